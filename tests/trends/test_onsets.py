@@ -65,6 +65,33 @@ def test_so_has_the_average_that_forgets(weight: float, reach: float, shift: flo
     assert run_length(lambda off: ewma_path(off, weight), reach, shift, 5) == pytest.approx(published, rel=0.06)
 
 
+def test_both_give_the_handbooks_printed_series() -> None:
+    # NIST/SEMATECH e-Handbook 6.3.2.3: target 325, k = 0.3175, h = 4.1959; first signal at group 14.
+    x = np.array([324.925, 324.675, 324.725, 324.350, 325.350, 325.225, 324.125, 324.525, 325.225, 324.600, 324.625,
+                  325.150, 328.325, 327.250, 327.825, 328.500, 326.675, 327.775, 326.875, 328.350])  # fmt: skip
+    printed = [0, 0.01, 0, 0.33, 0.03, 0, 0.56, 0.72, 0.17, 0.25, 0.31, 0, 3.01, 4.94, 7.45, 10.63, 11.99, 14.44,
+               16.00, 19.04]  # fmt: skip
+    path = cusum_path(x - 325.0, 0.3175)
+    assert path == pytest.approx(printed, abs=0.0051)
+    assert np.flatnonzero(path > 4.1959)[0] == 13
+    # NIST/SEMATECH e-Handbook 6.3.2.4: EWMA0 = 50, s = 2.0539, lambda = 0.3, k = 3; no point is out.
+    x = np.array([52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8, 51.2,
+                  52.6, 52.4, 53.6, 52.1])  # fmt: skip
+    printed = [50.60, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33, 50.11, 49.36, 49.52, 50.05,
+               49.38, 49.92, 50.73, 51.23, 51.94, 51.99]  # fmt: skip
+    path = ewma_path((x - 50.0) / 2.0539, 0.3)
+    assert path * 2.0539 * np.sqrt(0.3 / 1.7) == pytest.approx(np.abs(np.array(printed) - 50.0), abs=0.0051)
+    assert path.max() < 3.0
+
+
+def test_the_cusum_keeps_quiet_where_the_textbook_does() -> None:
+    # Montgomery and Runger, Applied Statistics and Probability for Engineers, table 16-8: target 99, K = 1, H = 10.
+    x = np.array([102.0, 94.8, 98.3, 98.4, 102.0, 98.5, 99.0, 97.7, 100.0, 98.1, 101.3, 98.7, 101.1, 98.4, 97.0, 96.7,
+                  100.3, 101.4, 97.2, 101.0])  # fmt: skip
+    printed = [2, 3.2, 2.9, 2.5, 2, 0.5, 0, 0.3, 0, 0, 1.3, 0, 1.1, 0, 1, 2.3, 0.3, 1.7, 0.8, 1]
+    assert cusum_path(x - 99.0, 1.0) == pytest.approx(printed, abs=1e-9)
+
+
 def test_what_comes_and_goes_within_innocent_bounds_is_hardly_ever_raised() -> None:
     raised = [
         ours(made_series(measure, [8, number], 120, wander=0.7)).size > 0
