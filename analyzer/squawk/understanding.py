@@ -19,7 +19,7 @@ _REACH = 4
 LONGEST_REPORT = 10_000
 #: Words that were not understood are listed up to this many.
 _MOST_UNKNOWN = 30
-_WELL, _DEAD_ALTERNATOR = "well", "dead_alternator"
+_WELL, _LIVELY, _DEAD_ALTERNATOR = "well", "lively", "dead_alternator"
 #: Gauges, of which some show a current; what each may do next, and where one that shows a current stands for how long.
 _OF_CURRENT = frozenset({"ammeter", "charge"})
 _GAUGES = frozenset({"volt_gauge", "voltage"}) | _OF_CURRENT
@@ -62,6 +62,8 @@ _ENDS_A_TALE = frozenset({_WELL, GONE, SEEN_TO, LOOKED_AT})
 _SUBJECT_ONLY = 2
 #: Denials that stand before what they deny.
 _VERBAL = frozenset({"not", "never", "couldnt", "didnt", "doesnt", "dont", "wont", "wouldnt", "isnt", "wasnt"})
+#: Words that deny what stands with them.
+_SAYS_NO = frozenset({"no", "nothing", "nor"})
 #: Words behind which a "not" before them denies nothing more.
 _ENDS_A_DENIAL = frozenset({"after", "until", "since", "because"})
 
@@ -256,7 +258,8 @@ def _of_a_gauge(gauge: Named, part: Part) -> bool:
     if not gauge.of_current and any(DECIMAL.fullmatch(token.word) for token in part.tokens):
         return True
     stands, now = part.names & _STANDS, any(token.word == _NOW for token in part.tokens)
-    reads = any(NUMBER.fullmatch(token.word) for token in part.tokens)
+    of_time = {place for one in part.concepts if one.name in _HOW_LONG for place in range(one.first, one.end)}
+    reads = any(NUMBER.fullmatch(token.word) and place not in of_time for place, token in enumerate(part.tokens))
     how_long = part.names & _HOW_LONG and (stands or reads)
     return gauge.of_current and (part.names >= _SETTLES or bool(how_long or (stands and now)))
 
@@ -269,13 +272,20 @@ def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabu
         return None
     short = (len(tokens) <= _FRAGMENTS or _only_names(part, vocabulary)) and NOT not in last.names | part.names
     named_behind = (short and only_behaves(last, vocabulary, vessels=True)) or _CULPRIT in part.names
-    if _WELL in part.names or not (named_behind or only_behaves(part, vocabulary)):
+    if part.names & {_WELL, _LIVELY} or not (named_behind or only_behaves(part, vocabulary)):
         return None
     if _is_sound(last, vocabulary) and not (_goes_on_with_it(part) or _only_on_the_ground(last, part)):
         return None
-    both = meant(tokens, vocabulary)
+    both = meant(last.tokens + _from_the_culprit(part, vocabulary), vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
     return replace(both, phrases=told) if told else None
+
+
+def _from_the_culprit(part: Part, vocabulary: Vocabulary) -> tuple[Token, ...]:
+    """A part's words; where it tells what a thing comes from, from there: "the mechanic traced it to the battery"."""
+    first = next((one.first for one in part.concepts if one.name == _CULPRIT), 0)
+    named = any(one.name in vocabulary.other_systems.things and one.first > first for one in part.concepts)
+    return part.tokens[first:] if named else part.tokens
 
 
 def _only_names(part: Part, vocabulary: Vocabulary) -> bool:
@@ -409,13 +419,20 @@ def _each_denial_once(found: list[Found], part: Part) -> Iterator[Found]:
         if one.holds_not:
             rest = {place for place in one.places if place not in own}
             at = min(own, default=0)
-            in_a_name = any(rest < other.places and at < min(other.places) for other in named)
+            in_a_name = any(
+                rest < other.places and at < min(other.places) and not _says_no(other, part) for other in named
+            )
             within = any(rest < other.places and min(other.places) < at < max(other.places) for other in plain)
             if not own or in_a_name or within or _of_what_is_named(rest, at, named, plain) or own & claimed:
                 continue
             claimed |= own
             yield one
     yield from (one for one in plain if not _denials(part, one) & claimed)
+
+
+def _says_no(one: Found, part: Part) -> bool:
+    """Whether a phrase has a denial within its own words, so that one before it is another: "no crank no lights"."""
+    return any(part.tokens[place].word in _SAYS_NO for place in one.places)
 
 
 def _behind_its_not(one: Found, part: Part) -> int:
