@@ -6,11 +6,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, is_back, meant, only_behaves, parts_in
-from analyzer.squawk.readings import DECIMAL, NUMBER, USUAL, Concept
+from analyzer.squawk.readings import DECIMAL, NUMBER, USUAL, VOLTS_READ, Concept
 from analyzer.squawk.taken_back import GONE, LOOKED_AT, SEEN_TO, TAKES_BACK, taken_back
 from analyzer.squawk.tokens import Token
 from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
 
+#: Words that may join two tales, and how soon behind them the second one's thing is named.
+_WITH = "with"
+_JOINS, _SOON = frozenset({"and", _WITH}), 3
+#: Words by which a part says that what stands before it is as it should be.
+_NORMAL = frozenset({"normal", "expected"})
+#: What else names a thing, and says how it fares.
+_NAMED_WITH_IT = frozenset({"well", "lamp_test", "warning", "normality"})
 #: Words of a part that may still speak of the vessel or device before it.
 _FEW = 3
 #: Words before a phrase for a denial to reach it.
@@ -120,8 +127,8 @@ def understand(report: str) -> Understood:
     ['charging_light']
     """
     vocabulary = load_vocabulary()
-    parts = _joined(_with_phrases(_meant(report[:LONGEST_REPORT], vocabulary), vocabulary), vocabulary)
-    parts = _read_again(parts, vocabulary)
+    parts = _each_tale(_with_phrases(_meant(report[:LONGEST_REPORT], vocabulary), vocabulary), vocabulary)
+    parts = _read_again(_joined(parts, vocabulary), vocabulary)
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []
@@ -160,6 +167,54 @@ def _meant(report: str, vocabulary: Vocabulary) -> list[Part]:
             part = Part(tokens, (), ends_elsewhere=True)
         parts.append(part)
     return parts
+
+
+def _each_tale(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
+    """Give each tale as a part of its own where an "and" joins two: "battery dead and ammeter normal".
+
+    Where the next part says that all of it is normal or seen to, it stays one.
+    """
+    everywhere = frozenset().union(*(part.names for part in parts))
+    tales: list[Part] = []
+    for place, part in enumerate(parts):
+        behind = parts[place + 1] if place + 1 < len(parts) else None
+        whole = behind is not None and not behind.phrases and _says_of_all(behind)
+        tales += [part] if whole else _tales(part, everywhere, vocabulary)
+    return tales
+
+
+def _says_of_all(part: Part) -> bool:
+    """Whether a part may take back all of the one before it: "light on and amps negative, normal"."""
+    return bool(part.names & TAKES_BACK) or any(token.word in _NORMAL for token in part.tokens)
+
+
+def _tales(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> list[Part]:
+    """A part as it is, or cut at the first word that joins what tells something to words of another thing."""
+    for place in _joints(part, vocabulary):
+        halves = (meant(part.tokens[:place], vocabulary), meant(part.tokens[place + 1 :], vocabulary))
+        left, right = (replace(half, phrases=tuple(_phrases(half, everywhere, vocabulary))) for half in halves)
+        denies = part.tokens[place + 1].word in _SAYS_NO
+        under_it = part.tokens[place].word == _WITH and right.phrases and not denies  # "light on with alternator off"
+        if left.phrases and not under_it and not _belongs_to_both(right):
+            return [left, *_tales(right, everywhere, vocabulary)]
+    return [part]
+
+
+def _joints(part: Part, vocabulary: Vocabulary) -> Iterator[int]:
+    """Places of each word in a part that may join two tales: a thing is named, or something denied, shortly behind."""
+    naming = vocabulary.other_systems.things | _GAUGES | _LAMPS | _NAMED_WITH_IT
+    named = {one.first for one in part.concepts if one.name in naming}
+    within = {place for one in part.concepts for place in range(one.first, one.end)}
+    for place, token in enumerate(part.tokens):
+        if place and token.word in _JOINS and place not in within:
+            denies = any(one.word in _SAYS_NO for one in part.tokens[place + 1 : place + 2])
+            if denies or named.intersection(range(place + 1, place + 1 + _SOON)):
+                yield place
+
+
+def _belongs_to_both(part: Part) -> bool:
+    """Whether words behind an "and" say something of what stands before it too: that it is gone, or how many volts."""
+    return bool(part.names & VOLTS_READ or (part.phrases and part.names & TAKES_BACK))
 
 
 def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:

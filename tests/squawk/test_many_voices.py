@@ -81,3 +81,47 @@ def test_a_number_is_of_what_stands_beside_it(words: str, wanted: list[str]) -> 
 )
 def test_what_is_said_without_its_name_is_of_the_thing_that_it_fits(words: str, wanted: list[str]) -> None:
     assert symptoms(words) == wanted
+
+
+COMPLAINTS = {
+    "alternator light flickers": "charging_light",
+    "bus volts down to 12.2 in cruise": "charging_light",
+    "ammeter shows discharge": "ammeter_discharge",
+    "charge rate stays high": "ammeter_high",
+    "alt cb tripped": "breaker_opened",
+    "prop barely turned": "slow_crank",
+    "battery dead": "dead_battery",
+    "whine in headset": "noise_or_pulsing",
+    "bus voltage too high": "voltage_high",
+    "acid smell from battery": "battery_heat",
+    "ammeter needle jumps": "gauge_jumps",
+}
+HEALTHY = [
+    "no ALT light",
+    "alternator light normal",
+    "breakers all in",
+    "no cb tripped",
+    "new alternator",
+    "no flicker",
+]
+
+
+@pytest.mark.parametrize("joined", ["{} and {}", "{} with {}", "{}, {}", "{}; {}", "{} but {}"])
+@pytest.mark.parametrize("complaint", COMPLAINTS)
+def test_what_one_thing_does_is_not_said_of_a_healthy_one_beside_it(complaint: str, joined: str) -> None:
+    for healthy in HEALTHY:
+        assert symptoms(joined.format(complaint, healthy)) == [COMPLAINTS[complaint]], healthy
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("battery hot and swollen", ["battery_heat"]),
+        ("ammeter and voltmeter stuck", ["gauge_jumps"]),
+        ("slow crank and voltage at 7", ["slow_crank"]),
+        ("light on and amps negative with alternator off, normal", []),
+        ("cranks slow and shows no charge", ["ammeter_discharge", "slow_crank"]),
+    ],
+)
+def test_what_is_said_of_both_stays_together(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
