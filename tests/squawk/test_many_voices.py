@@ -125,3 +125,21 @@ def test_what_one_thing_does_is_not_said_of_a_healthy_one_beside_it(complaint: s
 )
 def test_what_is_said_of_both_stays_together(words: str, wanted: list[str]) -> None:
     assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("ammeter needle hangs on the left", ["ammeter_discharge"]),
+        ("ammeter hangs on the high side", ["ammeter_high"]),
+        ("the ammeter is stuck on plus five", ["gauge_jumps"]),
+        ("voltmeter reads low by two volts", ["gauge_jumps"]),
+        ("bus voltage low", ["charging_light"]),
+        ("voltmeter needle flutters", ["gauge_jumps"]),
+        ("pitot heat breaker pulled for test and reset", []),
+        ("pitot heat breaker popped and reset", ["breaker_opened"]),
+        ("gear hand cranked", []),
+    ],
+)
+def test_where_a_needle_stays_says_which_way_it_is_wrong(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
