@@ -18,7 +18,12 @@ _USUAL_REACH = 3
 USUAL = "usual"
 COMPARED = ("above_usual_volts", "below_usual_volts", "above_usual_amps", "below_usual_amps")
 CHARGING_AMPS, MINUS_AMPS = "charging_amps", "minus_amps"
-HIGH_VOLTS = "high_volts"
+ABSURD_AMPS, HIGH_VOLTS = "absurd_amps", "high_volts"
+_LOW_VOLTS, _CRANK_VOLTS = "low_volts", "crank_volts"
+#: A number and the meter that it is read off.
+_ON_A_METER = "than_reference"
+#: What says that an aircraft has 28 V.
+_A_SHIP, _OF_28_V = "a_ship", frozenset({"24", "28"})
 #: Concepts that a number of volts can mean.
 ABSURD_VOLTS = "absurd_volts"
 VOLTS_READ = frozenset({HIGH_VOLTS, "low_volts", "flat_volts", "crank_volts", "terminal_volts", ABSURD_VOLTS})
@@ -144,17 +149,41 @@ def numbers_read(
         value = _value(token)
         yield from (Concept(concept, place, place + 1) for concept in _by_unit(place, tokens, value, readings))
         if meant and _is_volts(place, tokens, concepts, readings, going_on | readings.words["may_follow"]):
-            mean = (*meant, ABSURD_VOLTS)
-            yield from (Concept(concept, place, place + 1) for concept in mean if readings.holds(concept, value))
+            yield from (Concept(one, place, place + 1) for one in _volts_mean(value, meant, tokens, concepts, readings))
         elif readings.holds(CHARGING_AMPS, value) and _is_charge(place, tokens, concepts, readings):
             yield Concept(CHARGING_AMPS, place, place + 1)
+        elif readings.holds(ABSURD_AMPS, value) and _is_amperes(place, tokens, concepts, readings):
+            yield Concept(ABSURD_AMPS, place, place + 1)
         elif readings.holds(MINUS_AMPS, value) and _is_drawn(place, tokens, readings):
             yield Concept(MINUS_AMPS, place, place + 1)
         elif DECIMAL.fullmatch(token) and _stands_alone(place, tokens, concepts, readings, going_on):
-            yield from [Concept(HIGH_VOLTS, place, place + 1)] if readings.holds(HIGH_VOLTS, value) else []
+            yield from (Concept(one, place, place + 1) for one in _bare_volts(value, concepts, readings))
         elif _is_signed_alone(place, tokens, concepts, readings, going_on):
             sign = MINUS_AMPS if tokens[place - 1] in _MINUS else CHARGING_AMPS
             yield from [Concept(sign, place, place + 1)] if readings.holds(sign, value) else []
+
+
+def _volts_mean(
+    value: float, meant: Sequence[str], tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings
+) -> Iterator[str]:
+    """What so many volts mean of all that they can; where a 28 V aircraft is cranked, half as many as at 14 V."""
+    named = next((one for one in concepts if one.name == _A_SHIP), None)
+    if _CRANK_VOLTS in meant and named is not None and _OF_28_V.intersection(tokens[named.first : named.end]):
+        yield from [_CRANK_VOLTS] if readings.holds(_CRANK_VOLTS, value / 2.0) else []
+        return
+    yield from (one for one in (*meant, ABSURD_VOLTS) if readings.holds(one, value))
+
+
+def _bare_volts(value: float, concepts: Sequence[Concept], readings: Readings) -> Iterator[str]:
+    """What a number means that nothing else speaks of: high by itself, low where it falls as the engine runs."""
+    names = {one.name for one in concepts}
+    if names & readings.concepts["cranking"]:
+        means = _CRANK_VOLTS
+    elif names & readings.concepts["engine_runs"] and names & readings.concepts["falls"]:
+        means = _LOW_VOLTS
+    else:
+        means = HIGH_VOLTS
+    yield from [means] if readings.holds(means, value) else []
 
 
 def _up_and_down(tokens: Sequence[str], readings: Readings) -> Iterator[Concept]:
@@ -320,6 +349,8 @@ def _is_signed_alone(
     signed = list(tokens[max(place - 2, 0) : place])
     if not {_PLUS, *_MINUS}.intersection(signed[-1:]) or (signed[0] == _PLUS and signed[-1] in _MINUS):
         return False
+    if any(one.name in readings.concepts["cranking"] for one in concepts):
+        return False
     return _stands_alone(place, tokens, concepts, readings, going_on)
 
 
@@ -330,13 +361,20 @@ def _stands_alone(
     known = {each for one in concepts for each in range(one.first, one.end)}
     units = readings.words["other_units"] | {"or"}
     amperes = any(one.name in readings.concepts["amperes"] for one in concepts)
-    others = readings.concepts["volts"] | readings.concepts["swing"] | readings.concepts["cranking"]
+    others = readings.concepts["volts"] | readings.concepts["swing"]
+    signed = place > 0 and tokens[place - 1] in {_PLUS, *_MINUS}
+    of_others = [one for one in concepts if one.name in others and not (signed and _is_a_unit(one, tokens))]
     return (
-        not any(one.name in others for one in concepts)
+        not of_others
         and not units.intersection(tokens[place + 1 : place + 2])
         and not (amperes and DECIMAL.fullmatch(tokens[place]))
         and all(each in known or word in going_on or NUMBER.fullmatch(word) for each, word in enumerate(tokens))
     )
+
+
+def _is_a_unit(one: Concept, tokens: Sequence[str]) -> bool:
+    """Whether a word only says of what the number before it is so many: "+35 and 30.8 V"."""
+    return one.end == one.first + 1 and one.first > 0 and NUMBER.fullmatch(tokens[one.first - 1]) is not None
 
 
 def _stands_before_amperes(place: int, concepts: Sequence[Concept], readings: Readings) -> bool:
@@ -345,7 +383,12 @@ def _stands_before_amperes(place: int, concepts: Sequence[Concept], readings: Re
 
 
 def _stands_before_volts(place: int, concepts: Sequence[Concept], readings: Readings) -> bool:
-    """Whether a number stands shortly before a voltmeter or bus that is named, and behind none: "15.9 on the bus"."""
+    """Whether a number stands shortly before a voltmeter or bus that is named, and behind none: "15.9 on the bus".
+
+    Or it is what a meter reads: "15.6 on the meter".
+    """
+    if any(one.name == _ON_A_METER and one.first == place for one in concepts):
+        return True
     named = [one for one in concepts if one.name in readings.concepts["volts"] | readings.concepts["amperes"]]
     return bool(named) and named[0].name in readings.concepts["volts"] and place < named[0].first <= place + 3
 

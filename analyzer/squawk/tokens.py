@@ -16,7 +16,7 @@ _POINT = "\ue000"
 _ABBREVIATION = re.compile(r"\b([a-z])\.([a-z])\b\.?")
 _TOKEN = re.compile(
     rf"""[0-9]+(?::[0-9][0-9])+                              # a time of day
-    | [0-9]+(?:[.,][0-9]+)*(?=(?:v|vdc|volts?|a|amps?|c|f)\b)  # a number written together with its unit
+    | [0-9]+(?:[.,][0-9]+)*(?=(?:v|vdc|volts?|a|amps?|c|f|h|hrs?|mins?|secs?)\b)  # a number with its unit
     | [0-9]+(?:[.,][0-9]+)+
     | \b[a-z][/{_POINT}][a-z]s?\b                            # c/b
     | [a-z0-9]+(?:[-'’][a-z0-9]+)*""",
@@ -27,7 +27,7 @@ _PART = re.compile(
     r"(?:(?<![0-9])[.,]|[.,](?![0-9])|[;!?\n()|]|:(?!\s?[0-9])|(?<!\b[a-z])/|/(?![a-z]s?\b))+"
     r"|(?<![0-9])\s[-–—]{1,2}\s(?![0-9])"
     r"|\b(?=yet (?:the|it|my|our|i|we|she|a|an)\b)"
-    r"|\b(?<!nothing )(?<!off )(?=but\b)|\b(?=however\b)|\b(?:al)?though\b"
+    r"|\b(?<!nothing )(?<!all off )(?<!thing off )(?<!else off )(?=but\b)|\b(?=however\b)|\b(?:al)?though\b"
     r"|\b(?<!now and )(?=then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again|(?:plus |minus )?\d)))"
 )
 #: A comma before what came back is no cut: "drops to zero, then returns".
@@ -50,6 +50,8 @@ _BESIDE = re.compile(r"\(([A-Za-z/-]+(?: [A-Za-z/-]+)?)\)(?= ?\w)")
 _NTH = "nth"
 #: A number in words from which on a digit behind it is a decimal.
 _NO_LESS = 11
+#: "15 point 8" is 15.8.
+_SPOKEN_POINT = re.compile(r"(?<=\b[0-9][0-9]) (?:point|decimal) (?=[0-9]\b)")
 #: "W/" is no cut between two parts.
 _WITHOUT, _WITH = re.compile(r"\bw/o\b"), re.compile(r"\bw/")
 #: Without spaces around it a stroke stands for "and": "nav/com".
@@ -75,7 +77,10 @@ class Token:
 def shorthand() -> tuple[Mapping[str, str], tuple[str, ...]]:
     """Give what each shortened or misspelled word means, and patterns of the trade's plain words."""
     document = read_table(SHORTHAND_FILE)
-    usual = {short: word for word, shortened in document["means"].items() for short in shortened}
+    usual = {word[:-1]: word for word in document["clipped"]["list"]}
+    usual |= {short: word for word, shortened in document["means"].items() for short in shortened}
+    names = document["is_or_of"]["list"]
+    usual |= {f"{name}'s": usual.get(name, name) for name in names}
     return usual, tuple(document["trade_words"]["list"])
 
 
@@ -103,7 +108,7 @@ def parts_of(report: str) -> list[list[Token]]:
     report = _WITH.sub("with ", _WITHOUT.sub("without", _ABOUT.sub(" ish", report)))
     report = _ANSWERED_NO.sub(" answered-no", report)
     report = _FRACTION.sub(lambda found: f" {_FRACTIONS[found[0]]} ", report)
-    report = _COMES_BACK.sub("", report)
+    report = _SPOKEN_POINT.sub(".", _COMES_BACK.sub("", report))
     text = _SIDES.sub(r"\1-\2", _ABBREVIATION.sub(rf"\1{_POINT}\2", report))
     text = _DASHES.sub(" dashes ", _AND.sub(" ", text))
     for sign, word in _SIGNS.items():

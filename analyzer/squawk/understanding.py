@@ -6,11 +6,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, is_back, meant, only_behaves, parts_in
-from analyzer.squawk.readings import DECIMAL, NUMBER, USUAL, Concept
+from analyzer.squawk.readings import DECIMAL, NUMBER, USUAL, VOLTS_READ, Concept
 from analyzer.squawk.taken_back import GONE, LOOKED_AT, SEEN_TO, TAKES_BACK, taken_back
 from analyzer.squawk.tokens import Token
 from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
 
+#: Words that may join two tales, and how soon behind them the second one's thing is named.
+_WITH = "with"
+_JOINS, _SOON = frozenset({"and", _WITH}), 3
+#: Words by which a part says that what stands before it is as it should be.
+_NORMAL = frozenset({"normal", "expected"})
+#: What else names a thing, and says how it fares.
+_NAMED_WITH_IT = frozenset({"well", "lamp_test", "warning", "normality"})
 #: Words of a part that may still speak of the vessel or device before it.
 _FEW = 3
 #: Words before a phrase for a denial to reach it.
@@ -19,7 +26,7 @@ _REACH = 4
 LONGEST_REPORT = 10_000
 #: Words that were not understood are listed up to this many.
 _MOST_UNKNOWN = 30
-_WELL, _DEAD_ALTERNATOR = "well", "dead_alternator"
+_WELL, _LIVELY, _DEAD_ALTERNATOR = "well", "lively", "dead_alternator"
 #: Gauges, of which some show a current; what each may do next, and where one that shows a current stands for how long.
 _OF_CURRENT = frozenset({"ammeter", "charge"})
 _GAUGES = frozenset({"volt_gauge", "voltage"}) | _OF_CURRENT
@@ -62,6 +69,8 @@ _ENDS_A_TALE = frozenset({_WELL, GONE, SEEN_TO, LOOKED_AT})
 _SUBJECT_ONLY = 2
 #: Denials that stand before what they deny.
 _VERBAL = frozenset({"not", "never", "couldnt", "didnt", "doesnt", "dont", "wont", "wouldnt", "isnt", "wasnt"})
+#: Words that deny what stands with them.
+_SAYS_NO = frozenset({"no", "nothing", "nor"})
 #: Words behind which a "not" before them denies nothing more.
 _ENDS_A_DENIAL = frozenset({"after", "until", "since", "because"})
 
@@ -118,8 +127,8 @@ def understand(report: str) -> Understood:
     ['charging_light']
     """
     vocabulary = load_vocabulary()
-    parts = _joined(_with_phrases(_meant(report[:LONGEST_REPORT], vocabulary), vocabulary), vocabulary)
-    parts = _read_again(parts, vocabulary)
+    parts = _each_tale(_with_phrases(_meant(report[:LONGEST_REPORT], vocabulary), vocabulary), vocabulary)
+    parts = _read_again(_joined(parts, vocabulary), vocabulary)
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []
@@ -158,6 +167,54 @@ def _meant(report: str, vocabulary: Vocabulary) -> list[Part]:
             part = Part(tokens, (), ends_elsewhere=True)
         parts.append(part)
     return parts
+
+
+def _each_tale(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
+    """Give each tale as a part of its own where an "and" joins two: "battery dead and ammeter normal".
+
+    Where the next part says that all of it is normal or seen to, it stays one.
+    """
+    everywhere = frozenset().union(*(part.names for part in parts))
+    tales: list[Part] = []
+    for place, part in enumerate(parts):
+        behind = parts[place + 1] if place + 1 < len(parts) else None
+        whole = behind is not None and not behind.phrases and _says_of_all(behind)
+        tales += [part] if whole else _tales(part, everywhere, vocabulary)
+    return tales
+
+
+def _says_of_all(part: Part) -> bool:
+    """Whether a part may take back all of the one before it: "light on and amps negative, normal"."""
+    return bool(part.names & TAKES_BACK) or any(token.word in _NORMAL for token in part.tokens)
+
+
+def _tales(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> list[Part]:
+    """A part as it is, or cut at the first word that joins what tells something to words of another thing."""
+    for place in _joints(part, vocabulary):
+        halves = (meant(part.tokens[:place], vocabulary), meant(part.tokens[place + 1 :], vocabulary))
+        left, right = (replace(half, phrases=tuple(_phrases(half, everywhere, vocabulary))) for half in halves)
+        denies = part.tokens[place + 1].word in _SAYS_NO
+        under_it = part.tokens[place].word == _WITH and right.phrases and not denies  # "light on with alternator off"
+        if left.phrases and not under_it and not _belongs_to_both(right):
+            return [left, *_tales(right, everywhere, vocabulary)]
+    return [part]
+
+
+def _joints(part: Part, vocabulary: Vocabulary) -> Iterator[int]:
+    """Places of each word in a part that may join two tales: a thing is named, or something denied, shortly behind."""
+    naming = vocabulary.other_systems.things | _GAUGES | _LAMPS | _NAMED_WITH_IT
+    named = {one.first for one in part.concepts if one.name in naming}
+    within = {place for one in part.concepts for place in range(one.first, one.end)}
+    for place, token in enumerate(part.tokens):
+        if place and token.word in _JOINS and place not in within:
+            denies = any(one.word in _SAYS_NO for one in part.tokens[place + 1 : place + 2])
+            if denies or named.intersection(range(place + 1, place + 1 + _SOON)):
+                yield place
+
+
+def _belongs_to_both(part: Part) -> bool:
+    """Whether words behind an "and" say something of what stands before it too: that it is gone, or how many volts."""
+    return bool(part.names & VOLTS_READ or (part.phrases and part.names & TAKES_BACK))
 
 
 def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
@@ -256,7 +313,8 @@ def _of_a_gauge(gauge: Named, part: Part) -> bool:
     if not gauge.of_current and any(DECIMAL.fullmatch(token.word) for token in part.tokens):
         return True
     stands, now = part.names & _STANDS, any(token.word == _NOW for token in part.tokens)
-    reads = any(NUMBER.fullmatch(token.word) for token in part.tokens)
+    of_time = {place for one in part.concepts if one.name in _HOW_LONG for place in range(one.first, one.end)}
+    reads = any(NUMBER.fullmatch(token.word) and place not in of_time for place, token in enumerate(part.tokens))
     how_long = part.names & _HOW_LONG and (stands or reads)
     return gauge.of_current and (part.names >= _SETTLES or bool(how_long or (stands and now)))
 
@@ -269,13 +327,20 @@ def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabu
         return None
     short = (len(tokens) <= _FRAGMENTS or _only_names(part, vocabulary)) and NOT not in last.names | part.names
     named_behind = (short and only_behaves(last, vocabulary, vessels=True)) or _CULPRIT in part.names
-    if _WELL in part.names or not (named_behind or only_behaves(part, vocabulary)):
+    if part.names & {_WELL, _LIVELY} or not (named_behind or only_behaves(part, vocabulary)):
         return None
     if _is_sound(last, vocabulary) and not (_goes_on_with_it(part) or _only_on_the_ground(last, part)):
         return None
-    both = meant(tokens, vocabulary)
+    both = meant(last.tokens + _from_the_culprit(part, vocabulary), vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
     return replace(both, phrases=told) if told else None
+
+
+def _from_the_culprit(part: Part, vocabulary: Vocabulary) -> tuple[Token, ...]:
+    """A part's words; where it tells what a thing comes from, from there: "the mechanic traced it to the battery"."""
+    first = next((one.first for one in part.concepts if one.name == _CULPRIT), 0)
+    named = any(one.name in vocabulary.other_systems.things and one.first > first for one in part.concepts)
+    return part.tokens[first:] if named else part.tokens
 
 
 def _only_names(part: Part, vocabulary: Vocabulary) -> bool:
@@ -409,13 +474,20 @@ def _each_denial_once(found: list[Found], part: Part) -> Iterator[Found]:
         if one.holds_not:
             rest = {place for place in one.places if place not in own}
             at = min(own, default=0)
-            in_a_name = any(rest < other.places and at < min(other.places) for other in named)
+            in_a_name = any(
+                rest < other.places and at < min(other.places) and not _says_no(other, part) for other in named
+            )
             within = any(rest < other.places and min(other.places) < at < max(other.places) for other in plain)
             if not own or in_a_name or within or _of_what_is_named(rest, at, named, plain) or own & claimed:
                 continue
             claimed |= own
             yield one
     yield from (one for one in plain if not _denials(part, one) & claimed)
+
+
+def _says_no(one: Found, part: Part) -> bool:
+    """Whether a phrase has a denial within its own words, so that one before it is another: "no crank no lights"."""
+    return any(part.tokens[place].word in _SAYS_NO for place in one.places)
 
 
 def _behind_its_not(one: Found, part: Part) -> int:

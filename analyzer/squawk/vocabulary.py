@@ -234,9 +234,11 @@ def _without_stress(words: Sequence[str], place: int, stress: frozenset[str]) ->
 
 def _in_a_row(words: Sequence[str], row: Sequence[int]) -> Iterator[tuple[int, str]]:
     """Ways of several words that the words at some places are, each with how many words it takes up."""
-    for concept, variant in _groups_from(tuple(words[one] for one in row[:2])):
-        if _fits(tuple(words[one] for one in row[: len(variant)]), variant):
-            yield row[len(variant) - 1] + 1 - row[0], concept
+    said = tuple(words[one] for one in row)
+    for concept, variant in _groups_from(said[:2]):
+        length = len(variant)
+        if length <= len(said) and all(map(is_written, said[2:length], variant[2:])):  # its first two are written so
+            yield row[length - 1] + 1 - row[0], concept
 
 
 @rests_on_corrections
