@@ -134,7 +134,9 @@ def test_a_projection_is_an_interval_or_nothing(reviews):
         for _, review in pairs:
             for trend in review.trends.values():
                 if trend.projection is not None:
-                    assert 0.0 <= trend.projection.earliest <= trend.projection.likely <= trend.projection.latest
+                    told = trend.projection
+                    assert 0.0 <= told.earliest <= told.latest
+                    assert told.likely is None or told.earliest <= told.likely <= told.latest
                     seen += kind in FAULTY
                 elif trend.now is not None and trend.now.limit is not None and not trend.now.moves:
                     assert trend.projection is None
