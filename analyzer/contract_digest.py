@@ -86,7 +86,9 @@ class PresentEntry(Struct, frozen=True):
 
     level: float | None
     slope_per_100h: float | None
-    reaches_limit_in_h: float | None
+    reaches_limit_in_h: float | None  # None too where it is too unsure for one number: the ends are given then
+    earliest_h: float | None
+    latest_h: float | None
 
 
 class WorseTrendEntry(Struct, frozen=True, kw_only=True):
@@ -283,10 +285,10 @@ def _worse_trend(one: WorseTrendOf) -> WorseTrendEntry:
 
 def _present(now: Present | None) -> PresentEntry:
     if now is None:
-        return PresentEntry(None, None, None)
-    reached = None if now.ahead is None else rounded(now.ahead.likely, 1)
+        return PresentEntry(None, None, None, None, None)
+    reached = (None, None, None) if now.ahead is None else _rounded(now.ahead)
     slope = None if now.slope is None else round(now.slope.per_100_h, 4)
-    return PresentEntry(round(now.level, 4), slope, reached)
+    return PresentEntry(round(now.level, 4), slope, *reached)
 
 
 def _fixed(one: Lapsed | CalledFixed | Helped) -> FindingItemEntry | CalledFixedEntry | HelpedEntry:

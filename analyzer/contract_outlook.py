@@ -148,7 +148,7 @@ class LimitAheadEntry(Struct, frozen=True, kw_only=True):
     level: float
     limit: float
     past: bool
-    reaches_limit_in_h: float | None
+    reaches_limit_in_h: float | None  # None too where it is too unsure for one number
     earliest_h: float | None
     latest_h: float | None
 

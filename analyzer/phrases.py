@@ -51,6 +51,11 @@ def figures(value: float, digits: int = 4) -> str:
     return f"{float(f'{value:.{digits}g}') + 0.0:.10g}"
 
 
+def signed(value: float, digits: int = 3) -> str:
+    """The same with its sign, "+0.25", "-12"."""
+    return f"{'-' if value < 0.0 else '+'}{figures(abs(value), digits)}"
+
+
 def day(moment: date) -> str:
     """A day, "2026-05-09": the one form of texts, pages, files and the fields in which days are entered."""
     return f"{moment:%Y-%m-%d}"

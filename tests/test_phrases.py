@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from analyzer.phrases import bus_volts, chance, counted, day, duration, figures, times
+from analyzer.phrases import bus_volts, chance, counted, day, duration, figures, signed, times
 
 
 @pytest.mark.parametrize(
@@ -82,6 +82,11 @@ def test_a_number_has_so_many_figures_and_no_power_of_ten(value: float, digits: 
 @pytest.mark.parametrize(("volts", "said"), [(-0.2, "0 V"), (0.0, "0.0 V"), (12.36, "12.4 V")])
 def test_a_bus_below_nothing_is_a_meter_s_error(volts: float, said: str) -> None:
     assert bus_volts(volts) == said
+
+
+@pytest.mark.parametrize(("value", "said"), [(0.0, "+0"), (0.254, "+0.254"), (-12.34, "-12.3"), (-2540.0, "-2540")])
+def test_a_change_has_its_sign_and_no_power_of_ten(value: float, said: str) -> None:
+    assert signed(value) == said
 
 
 def test_a_day_is_written_as_it_is_entered() -> None:

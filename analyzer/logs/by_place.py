@@ -77,7 +77,10 @@ def _places(data: Bytes, body: Body, columns: Sequence[int]) -> dict[int, tuple[
     if len(ends) - 1 != body.height or (data[ends[1:]] != ord("\n")).any():
         return None
     of_column[-1] = ends[:-1]
-    if data[ends[1] - 1] == ord("\r"):
+    returns = data[ends[1:] - 1] == ord("\r")
+    if returns.any():
+        if not returns.all():
+            return None
         of_column[body.width - 1] = ends[1:] - 1
     return {column: (of_column[column - 1] + 1, of_column[column]) for column in columns}
 

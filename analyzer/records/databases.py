@@ -39,6 +39,10 @@ class Database(Protocol):
     def writable(self) -> bool:
         """Whether this account may write to it and to the folder."""
 
+    @property
+    def keeps_open(self) -> bool:
+        """Whether a connection that nobody uses for a while stays what it was, and a new one takes time."""
+
     def there(self) -> bool:
         """Whether it holds records.
 

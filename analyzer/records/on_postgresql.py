@@ -89,6 +89,11 @@ class OnPostgresql:
         except (DBAPIError, NoneFreeError) as problem:
             raise self.fault(problem) from problem
 
+    @property
+    def keeps_open(self) -> bool:
+        """No: a server may end one."""
+        return False
+
     def there(self) -> bool:
         """Whether the tables are there, and the folder is the one that belongs to them.
 

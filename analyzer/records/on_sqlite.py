@@ -44,6 +44,11 @@ class OnSqlite:
         self._folder = folder
         self._path = folder / DATABASE
 
+    @property
+    def keeps_open(self) -> bool:
+        """Its file is always there, and a new connection must be told to note changes."""
+        return True
+
     def there(self) -> bool:
         """Whether the file is there."""
         return self._path.exists()

@@ -87,9 +87,12 @@ class Store:
 
     @contextmanager
     def many_writes(self) -> Iterator[None]:
-        """Let this thread's transactions share a connection; preparing one takes as long as keeping a log."""
+        """Let this thread's transactions share a connection where preparing one takes as long as keeping a log.
+
+        Of a server's database they do not: its pool has connections at hand, and looks whether one still lives.
+        """
         own = self._own
-        own.sharing = True
+        own.sharing = self.database.keeps_open
         try:
             yield
         finally:
@@ -100,7 +103,7 @@ class Store:
 
     @contextmanager
     def _to_write(self) -> Iterator[Connection]:
-        """A connection to write through; one through which something failed is not used again."""
+        """A connection to write through; one whose transaction failed is not used again."""
         own = self._own
         connection, own.connection = own.connection or self.database.engine.connect(), None
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from sqlalchemy import (
@@ -194,6 +195,10 @@ def columns_lost(connection: Connection) -> list[str]:
     ]
 
 
+#: How versions before this one wrote what is ``VARCHAR`` now; a database that is brought forward keeps its words.
+_TEXTS = re.compile(r"TEXT|VARCHAR\(\d+\)", re.ASCII)
+
+
 def damaged_tables(connection: Connection) -> list[str]:
     """The names of tables of which a SQLite database tells other columns, kinds or keys than they were made with.
 
@@ -204,7 +209,7 @@ def damaged_tables(connection: Connection) -> list[str]:
         "SELECT made.name, its.name, its.type, its.pk FROM sqlite_master AS made, pragma_table_info(made.name) AS its "
         "WHERE made.type = 'table'"
     ):
-        told.setdefault(table, set()).add((column, kind, bool(key)))
+        told.setdefault(table, set()).add((column, "VARCHAR" if _TEXTS.fullmatch(kind) else kind, bool(key)))
     return [table.name for table in metadata.sorted_tables if told.get(table.name) != _as_made(table, connection)]
 
 

@@ -134,7 +134,7 @@ def _shown(name: str, value: Any) -> str:
         return shortened(", ".join(f"{key.replace('_', ' ')} from {header}" for key, header in value.items()), LONGEST)
     if isinstance(value, bool) or name == "original_kept":
         return "yes" if value else "no"
-    if name == "capacity":
+    if name == "capacity" and isinstance(value, int | float):
         return f"{float(value):g} % of rated"
     text = str(value)
     if name == "source":

@@ -148,15 +148,17 @@ def _worse_trend(one: WorseTrendOf) -> Item:
 
 
 def _ahead(reached: Projection) -> str:
-    return "passed" if reached.past else f"in about {_about(reached, 'engine hour', interval=False)}"
+    return "passed" if reached.past else f"in {_about(reached, 'engine hour', interval=False)}"
 
 
 def _about(reached: Projection, unit: str, *, interval: bool) -> str:
-    """In how many of a unit a limit is reached, "50 engine hours (40 to 66)"; the interval alone without one number."""
+    """In how many of a unit a limit is reached, "about 50 engine hours (40 to 66)"; the interval without one number."""
+    if round(reached.latest) == 0:
+        return f"less than 1 {unit}"
     ends = f"{reached.earliest:.0f} to {reached.latest:.0f}"
     if reached.likely is None:
         return f"{ends} {unit}s"
-    return counted(round(reached.likely), unit) + (f" ({ends})" if interval else "")
+    return f"about {counted(round(reached.likely), unit)}" + (f" ({ends})" if interval else "")
 
 
 def _soon(one: Soon) -> Item:
@@ -167,9 +169,9 @@ def _soon(one: Soon) -> Item:
         return Item(one.tail, f"{label} is past its limit", None, (level,))
     weeks, rate = coming.weeks, "the aircraft is not flying, so no date can be given"
     if weeks is not None and one.hours_a_week is not None:
-        rate = f"about {_about(weeks, 'week', interval=True)} at its {one.hours_a_week:.1f} h a week"
+        rate = f"{_about(weeks, 'week', interval=True)} at its {one.hours_a_week:.1f} h a week"
     hours = _about(reached, "engine hour", interval=True)
-    return Item(one.tail, f"{label} reaches its limit", None, (level, f"in about {hours}; {rate}"))
+    return Item(one.tail, f"{label} reaches its limit", None, (level, f"in {hours}; {rate}"))
 
 
 def _fixed(one: Lapsed | CalledFixed | Helped) -> Item:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from analyzer.limits import limit_value
-from analyzer.reports.trend_words import reach_words, unlogged_asks
+from analyzer.reports.trend_words import ahead_words, unlogged_asks
 from analyzer.reports.wording import MEASURE_LABELS, with_unit
 from analyzer.service.due_result import (
     AskedFirst,
@@ -151,7 +151,7 @@ def _forecast(one: ForecastDue) -> str:
     reached, now = one.coming.reached, f"Now {with_unit(one.level, one.coming.unit)}"
     if reached.past:
         return f"{now} by its trend."
-    hours = f"{now}; in about {reach_words(reached, 'engine hours')}"
+    hours = f"{now}; in {ahead_words(reached, 'engine hours')}"
     if one.on is None or one.hours_a_week is None:
         return f"{hours}; the aircraft is not flying, so no date can be given."
     since = f" from the last flight, {one.last_flight:%Y-%m-%d}, on" if one.last_flight else ""

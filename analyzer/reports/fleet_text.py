@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from analyzer.reports.text import Style, cautions
-from analyzer.reports.trend_words import latest_words, reach_words, work_words
+from analyzer.reports.trend_words import ahead_words, latest_words, work_words
 from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words, with_unit
 from analyzer.trends.comparison import Comparison
 from analyzer.trends.fleet_result import FleetResult, FleetRow, Happened, Happening, MeasureStep, NextLimit
@@ -54,7 +54,7 @@ def limit_words(coming: NextLimit) -> str:
     label, limit = MEASURE_LABELS[coming.measure], with_unit(coming.limit, coming.unit)
     if coming.reached.past:
         return f"{label} is past its limit of {limit}"
-    return f"{label} reaches its limit of {limit} in about {reach_words(coming.reached, 'engine hours')}"
+    return f"{label} reaches its limit of {limit} in {ahead_words(coming.reached, 'engine hours')}"
 
 
 def happening_words(one: Happening) -> str:

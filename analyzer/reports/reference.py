@@ -28,6 +28,7 @@ from analyzer.findings.finding import OF_ONE_FLIGHT
 from analyzer.flights.flight import PHASES
 from analyzer.limits import LIMITS_FILE, load_limits
 from analyzer.measures.measure import MEASURES
+from analyzer.phrases import figures
 from analyzer.reports.reference_trends import TREND_FINDINGS, trend_lines, trend_rule
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, unit_shown
 from analyzer.shipped_tables import read_table
@@ -122,7 +123,7 @@ def near_names(asked: str, most: int = 5) -> list[str]:
 def limit_words(name: str, *, share: bool = False) -> str:
     """A limit's value with its unit, and that of a 28 V system where it differs: "13.4 V (26.8 V at 28 V)"."""
     limit = load_limits()[name]
-    shown = [f"{100.0 * value:.4g} %" if share else f"{value:.6g}" for value in (limit.at_14, limit.at_28)]
+    shown = [f"{figures(100.0 * value)} %" if share else figures(value, 6) for value in (limit.at_14, limit.at_28)]
     if not share and limit.unit != "1":
         shown = [f"{value} {_unit_words(limit.unit, value)}" for value in shown]
     return shown[0] if shown[0] == shown[1] else f"{shown[0]} ({shown[1]} at 28 V)"

@@ -87,6 +87,12 @@ def and_more(stands: OpenFindings[Any]) -> str:
     return f"And {others} more." if others > 0 else ""
 
 
+def ahead_words(reached: Projection, hours: str = "h") -> str:
+    """The same in a sentence, "about 190 h (140 to 300)"; "140 to 300 h, too unsure for one number"."""
+    told = reach_words(reached, hours)
+    return f"{told}, too unsure for one number" if reached.likely is None else f"about {told}"
+
+
 def reach_words(reached: Projection, hours: str = "h") -> str:
     """In how many engine hours a limit is reached, "190 h (140 to 300)"; "140 to 300 h" without one number."""
     ends = f"{reached.earliest:.0f} to {reached.latest:.0f}"
@@ -182,8 +188,7 @@ def trend_words(trend: Trend) -> str:
         )
     reached = now.projection
     chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"
-    about, unsure = ("about ", "") if reached.likely is not None else ("", ", too unsure for one number")
-    return f"{says} Reaches it in {about}{reach_words(reached, 'engine hours')}{unsure}: {chances}.{record}"
+    return f"{says} Reaches it in {ahead_words(reached, 'engine hours')}: {chances}.{record}"
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:

@@ -7,7 +7,7 @@ import numpy as np
 from analyzer.flights.flight import Flight
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault
 from analyzer.limits import limit_value
-from analyzer.phrases import duration
+from analyzer.phrases import duration, figures
 from analyzer.review import FlightReview
 from analyzer.series import (
     Floats,
@@ -90,7 +90,7 @@ def _fault(flight: Flight, fault: ReadingFault) -> list[Occurrence]:
     inside = (time >= fault.from_s - 1e-6) & (time <= fault.to_s + 1e-6)
     gone = inside & ~np.isfinite(channel) if channel is not None else inside
     said, where = {"spike": ("jumped", "to"), "stuck": ("stuck", "at"), "dropout": ("dropped out", "at")}[fault.kind]
-    reading = "" if fault.value is None else f" {where} {fault.value:.4g} {_unit(fault.channel)}"
+    reading = "" if fault.value is None else f" {where} {figures(fault.value)} {_unit(fault.channel)}"
     says = f"The {fault.channel_words} {said}{reading}; {fault.because}: the instrument or its wiring"
     numbers: Numbers = {} if fault.value is None else {"reading": number(fault.value, _unit(fault.channel), 2)}
     spans = stretches(flight, gone) or [tuple(np.flatnonzero(inside)[[0, -1]] + [0, 1])] if inside.any() else []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from analyzer.phrases import counted
+from analyzer.phrases import counted, figures
 from analyzer.quantity import Quantity
 from analyzer.squawk.circumstances import CircumstanceAnswer
 from analyzer.squawk.conditions import OF_FLIGHT, SymptomCondition
@@ -186,7 +186,7 @@ def _headline(verdict: SymptomVerdict) -> str:
     best = verdict.headline
     if best is None:
         return ""
-    value = f"{best.value:.2f}" if best.unit == "V" else f"{best.value:.4g}"
+    value = f"{best.value:.2f}" if best.unit == "V" else figures(best.value)
     return f", {verdict.symptom.headline['words']} {value} {best.unit}"
 
 

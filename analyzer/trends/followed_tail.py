@@ -356,7 +356,7 @@ def _foretold(kind: TrackedMeasure, stretch: Stretch, present: Present) -> Prese
     if not reach.told:
         return replace(present, far=reach.within(limit_value("projection_earliest")) == float("inf"))
     chances = limit_value("projection_earliest"), limit_value("projection_latest"), 0.1, 0.5, 0.9
-    told = Projection(reach.stated, *(reach.within(chance) for chance in chances))
+    told = Projection(reach.stated(present.flown_since), *(reach.within(chance) for chance in chances))
     return replace(present, projection=told.after(present.flown_since))
 
 

@@ -41,22 +41,21 @@ class Reach:
             return float("inf")
         return float(np.interp(chance, self.chance, self.hours))
 
-    @property
-    def stated(self) -> float | None:
+    def stated(self, flown_since: float = 0.0) -> float | None:
         """The one number [h], worth most of all times; None where even that is worth too little to be told.
 
         That is worth less than ``projection_least_worth``: any number would mislead, and the interval alone is told. A
         choice that may be refused errs less often than one that must be made (Chow 1970, IEEE Transactions on
-        Information Theory 16, 41-46; from memory). Where even the late end is within ``projection_at_hand`` it is told
-        whatever it is worth. None is tried before a chance of ``projection_soonest``: where hardly anything is known no
-        time hits, and none at all is never late.
+        Information Theory 16, 41-46; from memory). Where even the late end, less the hours flown since the last flight
+        that tells of it, is within ``projection_at_hand`` it is told whatever it is worth. None is tried before a
+        chance of ``projection_soonest``: where hardly anything is known no time hits, and none at all is never late.
         """
         tried = self.hours[self.chance >= limit_value("projection_soonest")]
         if not tried.size:
             return None
         worth = self._worth(tried)
         best = int(np.argmax(worth))
-        at_hand = self.within(limit_value("projection_latest")) <= limit_value("projection_at_hand")
+        at_hand = self.within(limit_value("projection_latest")) - flown_since <= limit_value("projection_at_hand")
         return float(tried[best]) if at_hand or worth[best] >= limit_value("projection_least_worth") else None
 
     def _worth(self, tried: Floats) -> Floats:

@@ -40,7 +40,7 @@ def of_series(kind: Wear, share: float, count: int, seed: int) -> list[Told]:
     """Answers from bare series."""
     early, late = limit_value("projection_earliest"), limit_value("projection_latest")
     return [
-        _told(one.left_h, (one.reach.within(early), one.reach.within(late)), one.reach.stated)
+        _told(one.left_h, (one.reach.within(early), one.reach.within(late)), one.reach.stated())
         if one.reach.told
         else Told()
         for one in asked(kind, share, count, seed)

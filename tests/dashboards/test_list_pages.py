@@ -48,11 +48,10 @@ def test_of_how_many_rows_a_page_is_stands_on_paper_where_its_numbers_do_not() -
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dash.Dash]:
     """The pages, which Dash takes in with an app only."""
     kept = Kept(tmp_path_factory.mktemp("none") / "records")
-    make_app(kept)
-    yield
+    yield make_app(kept)
     kept.close()
 
 
@@ -80,7 +79,7 @@ FOUND = {
     ],
 )
 def test_a_page_turned_after_the_list_shrank_is_its_last(
-    made: None,
+    made: dash.Dash,
     monkeypatch: pytest.MonkeyPatch,
     name: str,
     size: str,
@@ -107,9 +106,11 @@ def test_a_page_turned_after_the_list_shrank_is_its_last(
 @pytest.mark.parametrize(
     ("module", "query"), [("peers", {}), ("peers", {"tail": "N0NONE"}), ("due", {}), ("digest", {})]
 )
-def test_where_nothing_is_kept_every_page_leads_to_the_import(made: None, module: str, query: dict[str, str]) -> None:
+def test_where_nothing_is_kept_every_page_leads_to_the_import(
+    made: dash.Dash, module: str, query: dict[str, str]
+) -> None:
     page = import_module(f"dashboards.pages.{module}")
-    with dash.get_app().server.test_request_context("/", base_url="http://127.0.0.1"):
+    with made.server.test_request_context("/", base_url="http://127.0.0.1"):
         told = str(page.layout(**query))
     assert "No flights yet; first " in told
     assert "/bring-in" in told

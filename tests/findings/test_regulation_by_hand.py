@@ -229,6 +229,14 @@ def test_a_swing_is_as_far_as_it_goes_whatever_its_period_and_shape(every: float
     assert _peak_to_peak(np.array([1.0, 2.0, 1.0, 2.0]), 31) == 1.0
 
 
+@pytest.mark.parametrize("step_s", [6.0, 12.0, 15.0, 20.0])
+@pytest.mark.parametrize("every", [8.3, 22.7])
+def test_so_it_is_in_a_slow_log_of_which_a_window_holds_two_rows_or_three(step_s: float, every: float) -> None:
+    time = np.arange(0.0, 3600.0, step_s)
+    told = _peak_to_peak(14.0 + 0.3 * np.sin(2.0 * np.pi * time / every), round(31.0 / step_s))
+    assert 0.52 <= told <= 0.6, "of ten readings the middle 95 % fall up to an eighth short"
+
+
 @pytest.mark.parametrize(("mohm", "so"), [(19.0, True), (21.0, False), (-19.0, False)])
 def test_a_bus_that_falls_with_each_pulse_by_a_droop_answers_the_load(mohm: float, so: bool) -> None:
     pulses = 5.0 * np.where(np.arange(ROWS) // 4 % 2, 1.0, -1.0)

@@ -48,6 +48,14 @@ def test_what_is_no_plain_decimal_is_left_to_polars(cell: str) -> None:
     assert cells_by_place(body_of([["x", "1.5"], ["x", cell], ["x", "-2.25"]]), [1], []) is None
 
 
+@pytest.mark.parametrize("ends", [("\r\n", "\n"), ("\n", "\r\n")])
+def test_rows_that_end_otherwise_than_the_first_are_left_to_polars(ends: tuple[str, str]) -> None:
+    """Else a digit is cut off where there is no carriage return."""
+    rows = [["x", "13.99"], ["x", "14.01"], ["x", "14.02"]]
+    mixed = "c0,c1\n" + "".join(",".join(row) + ends[at == 1] for at, row in enumerate(rows))
+    assert cells_by_place(prepare(mixed.encode(), len("c0,c1\n"), 1, ",", 2), [1], []) is None
+
+
 def test_chunks_of_any_size_give_the_same_cells(monkeypatch: pytest.MonkeyPatch) -> None:
     rows = [
         [f"2026-01-02T03:04:{row % 60:02d}", f"{row / 7:.2f}", "" if row % 9 == 4 else f"{-row}"] for row in range(500)

@@ -180,10 +180,10 @@ def test_a_limit_too_unsure_for_one_number_is_told_by_its_interval():
     unsure = NextLimit("regulated_voltage", 14.5, Projection(None, 12.0, 90.0, 20.0, 45.0, 80.0))
     weeks = Projection(None, 3.0, 22.0, 5.0, 11.0, 20.0)
     told = digest_text(replace(empty(), soon=(Soon("N012AB", 4.0, ComingLimit(unsure, 14.3, weeks)),)))
-    assert "in about 12 to 90 engine hours; about 3 to 22 weeks at its 4.0 h a week" in " ".join(told.split())
+    assert "in 12 to 90 engine hours; 3 to 22 weeks at its 4.0 h a week" in " ".join(told.split())
     worse = WorseTrend("regulated_voltage", Way.HEADS, None, present(14.3, 0.4, ends=(None, 12.0, 90.0)))
     told = digest_text(replace(empty(), worse=(WorseTrendOf("N012AB", worse),)))
-    assert "limit 14.50 V: in about 12 to 90 engine hours; before: not heading for it" in " ".join(told.split())
+    assert "limit 14.50 V: in 12 to 90 engine hours; before: not heading for it" in " ".join(told.split())
 
 
 def test_the_email_is_one_file_without_script_style_sheet_or_anything_to_load():

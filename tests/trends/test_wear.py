@@ -18,7 +18,7 @@ from analyzer.trends.wear import Reach, Unsure, _Seen, _weighed, reach_of
 
 def over_truth(questions: list[Asked]) -> np.ndarray:
     """The stated times over the true ones, of those that are told."""
-    return np.array([stated / one.left_h for one in questions if (stated := one.reach.stated) is not None])
+    return np.array([stated / one.left_h for one in questions if (stated := one.reach.stated()) is not None])
 
 
 def numbered(questions: list[Asked]) -> float:
@@ -101,8 +101,8 @@ def test_the_one_number_is_chosen_by_what_being_late_costs():
     # Even chances of soon and of late: near either is as likely, and late costs.
     hours = np.linspace(0.0, 200.0, 2001)
     chance = np.clip((hours - 48.0) / 4.0, 0.0, 1.0) * 0.5 + np.clip((hours - 146.0) / 8.0, 0.0, 1.0) * 0.5
-    assert 41.0 <= Reach(hours, chance, 200.0).stated <= 60.0
-    assert Reach(hours, np.clip((hours - 96.0) / 8.0, 0.0, 1.0), 200.0).stated == pytest.approx(100.0, rel=0.2)
+    assert 41.0 <= Reach(hours, chance, 200.0).stated() <= 60.0
+    assert Reach(hours, np.clip((hours - 96.0) / 8.0, 0.0, 1.0), 200.0).stated() == pytest.approx(100.0, rel=0.2)
 
 
 def drawn(spread: float, flown: float, little_worn: float = 0.0) -> tuple[np.ndarray, Reach]:
@@ -120,7 +120,7 @@ def drawn(spread: float, flown: float, little_worn: float = 0.0) -> tuple[np.nda
 def test_the_one_number_earns_most_by_drawn_truths(flown, near, cost, little_worn):
     """A right time earns so much only within a fifth, else within 0.35; later than 1.25 or 1.5 times costs."""
     truth, reach = drawn(0.42, flown, little_worn)
-    stated = reach.stated
+    stated = reach.stated()
     tried = np.append(np.arange(30.0, 150.0, 0.5), stated)[:, None]
     off, late = np.abs(tried / truth - 1.0), 1.0 * (tried > 1.25 * truth) + (tried > 1.5 * truth)
     earned, other = (
@@ -139,7 +139,7 @@ def test_no_number_is_told_where_the_best_is_worth_too_little():
         tried = np.arange(30.0, 150.0, 0.25)[:, None]
         off, late = np.abs(tried / truth - 1.0), 1.0 * (tried > 1.25 * truth) + (tried > 1.5 * truth)
         worths.append(float((0.5 * (off <= 0.2) + 0.5 * (off <= 0.35) - 1.3 * late).mean(axis=1).max()))
-        assert (reach.stated is not None) == told
+        assert (reach.stated() is not None) == told
         assert reach.told, "the interval is"
     assert worths[0] > limit_value("projection_least_worth") > worths[1]
     assert worths == pytest.approx([0.18, 0.16], abs=0.003)
@@ -152,7 +152,8 @@ def test_one_number_is_told_of_what_is_at_hand_however_unsure():
         scaled = truth * late_end / np.quantile(truth, 0.95)
         reach = Reach(hours, (np.sort(scaled).searchsorted(hours) / truth.size), 1500.0)
         assert reach.within(0.95) == pytest.approx(late_end, rel=0.01)
-        assert (reach.stated is not None) == told
+        assert (reach.stated() is not None) == told
+        assert reach.stated(late_end - 19.5) is not None, "what was flown since counts"
 
 
 def test_how_much_of_the_way_is_worn_is_told_from_the_flights():

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from analyzer.phrases import counted
+from analyzer.phrases import counted, signed
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.sheets.document import (
@@ -213,7 +213,7 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
         if (found := now.slope) is None:
             none.append(f"{label.lower()}: {with_unit(now.level, unit)} now{past_words(trend)}, {trend.because}")
             continue
-        told, low, high = (f"{round(one, 4) + 0.0:+.3g}" for one in (found.per_100_h, found.low, found.high))
+        told, low, high = (signed(round(one, 4)) for one in (found.per_100_h, found.low, found.high))
         slope = f"{told} {unit_shown(unit)} ({low} to {high})"
         origin = f"{trend.points_since} flights, {_days(*drawn.since[measure])}"
         goes = [words for words in (outlook_words(now, unit), record_words(trend.record)) if words]
