@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from analyzer.squawk.readings import (
+    A_SHIP,
+    CHARGING_AMPS,
     DECIMAL,
     HIGH_VOLTS,
     LOWER_LIMIT,
@@ -28,6 +31,11 @@ _OTHER_SYSTEM, _VESSEL, _DEVICE = "other_system", "vessel", "device"
 _BREAKER, _LIGHT = "breaker", "one_light"
 _LIGHTS = frozenset({_LIGHT, "light", "lights"})
 _KEPT_LIMIT, _LASTING = "kept_limit", "lasting"
+#: Readings that a lower limit keeps high.
+_HIGH_ONES = frozenset({HIGH_VOLTS, CHARGING_AMPS})
+#: Beside a height or revs, 500 and more, "above" says under what, not how much.
+_HIGH, _LOW, _RUNNING = "high", "low", "running"
+_NO_READING = re.compile(r"[0-9]{1,2},?[0-9]{3}|[5-9][0-9]{2}")
 #: Words of what should be, and how many at most only deny it.
 _SHOULD, _FEW = frozenset({"should", "ought", "supposed", "meant"}), 3
 #: Units of a reading that says nothing else, and what says that something is empty.
@@ -100,7 +108,7 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
     held: list[Token] = []
     for part in (half for whole in parts_of(report) for half in _halves(whole)):
         held += part
-        if len(held) <= SPAN and _only_circumstances(held):
+        if len(held) <= SPAN and (_only_circumstances(held) or (not parts and _only_says_which_ship(held))):
             continue
         if parts and _only_denies(held, parts[-1]):
             should = next(place for place, token in enumerate(parts[-1]) if token.word in _SHOULD)
@@ -154,6 +162,7 @@ def _belongs_to(held: Sequence[Token], before: Sequence[Token]) -> bool:
     """Whether a part goes on with the one before it: by a reading, or by one to hold a reading against."""
     return (
         _only_goes_on(held)
+        or _only_says_which_ship(held)
         or _is_what_is_left(held, before)
         or _says_what_is_usual(held)
         or _says_what_is_usual(before)
@@ -215,6 +224,12 @@ def _only_circumstances(tokens: Sequence[Token]) -> bool:
     return _only_of(tokens, load_vocabulary().circumstances)
 
 
+def _only_says_which_ship(tokens: Sequence[Token]) -> bool:
+    """Whether words only say how many volts the aircraft has: "this is a 24 volt ship"."""
+    of_ship = frozenset({A_SHIP})
+    return _only_of(tokens, of_ship) and any(one.name in of_ship for one in concepts_in(_words(tokens)))
+
+
 def _only_of(tokens: Sequence[Token], names: frozenset[str]) -> bool:
     """Whether words say nothing besides these concepts."""
     words = _words(tokens)
@@ -231,7 +246,7 @@ def meant(tokens: tuple[Token, ...], vocabulary: Vocabulary, *, shorter: bool = 
     With ``shorter`` the words of a longer way of writing keep their own meanings beside it.
     """
     words = _words(tokens)
-    concepts = _named(words, concepts_in(words, shorter), vocabulary)
+    concepts = _named(words, _under_what(words, concepts_in(words, shorter), vocabulary.readings), vocabulary)
     elsewhere, ends_elsewhere = _of_other_systems(words, concepts, vocabulary)
     elsewhere |= _lights_of_others(words, concepts, vocabulary)
     kept = [one for one in concepts if one.first not in elsewhere]
@@ -245,18 +260,34 @@ def meant(tokens: tuple[Token, ...], vocabulary: Vocabulary, *, shorter: bool = 
     return Part(tokens, tuple(sorted(kept, key=lambda one: one.first)), ends_elsewhere=ends_elsewhere)
 
 
+def _under_what(words: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> list[Concept]:
+    """Concepts, with a limit of height or revs taken as when it happened: "flickers above 7500" is nothing high."""
+    limits = readings.words[UPPER_LIMIT] | readings.words[LOWER_LIMIT]
+    found = {
+        one.first: Concept(_RUNNING, one.first, one.end + 1)
+        for one in concepts
+        if one.name in {_HIGH, _LOW}
+        and words[one.end - 1] in limits
+        and one.end == one.first + 1 < len(words)
+        and _NO_READING.fullmatch(words[one.end])
+    }
+    within = {place for one in found.values() for place in range(one.first, one.end)}
+    return sorted([*(one for one in concepts if one.first not in within), *found.values()], key=lambda one: one.first)
+
+
 def _said_as_limits(words: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> Iterator[Concept]:
     """Give the words that make a voltage a limit: "volts never above 12.5" is read as 12.5 itself, no denial.
 
     An upper limit tells of what is low only, a lower one of what is high: "never above 14.9" denies that it was.
+    Amperes of charge that stay above a limit are high.
     """
     denials = {one.end: one.first for one in concepts if one.name == NOT and words[one.end - 1] != _LONGER}
     naming = {
         place for one in concepts if one.name in readings.concepts["volts"] for place in range(one.first, one.end)
     }
     passed = {place for place, word in enumerate(words) if word in readings.words["to_a_limit"]} | naming
-    for number in (one for one in concepts if one.name in VOLTS_READ):
-        limits = readings.words[LOWER_LIMIT if number.name == HIGH_VOLTS else UPPER_LIMIT]
+    for number in (one for one in concepts if one.name in VOLTS_READ | {CHARGING_AMPS}):
+        limits = readings.words[LOWER_LIMIT if number.name in _HIGH_ONES else UPPER_LIMIT]
         limit = number.first - 1
         while limit >= 0 and words[limit] in readings.words["at_a_limit"]:
             limit -= 1
@@ -266,7 +297,7 @@ def _said_as_limits(words: Sequence[str], concepts: Sequence[Concept], readings:
         while place not in denials and place - 1 in passed:
             place -= 1
         if place in denials:
-            yield Concept(_KEPT_LIMIT, denials[place], number.first)
+            yield Concept(_HIGH if number.name == CHARGING_AMPS else _KEPT_LIMIT, denials[place], number.first)
 
 
 def _named(words: Sequence[str], concepts: Sequence[Concept], vocabulary: Vocabulary) -> list[Concept]:

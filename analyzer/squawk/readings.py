@@ -23,7 +23,7 @@ _LOW_VOLTS, _CRANK_VOLTS = "low_volts", "crank_volts"
 #: A number and the meter that it is read off.
 _ON_A_METER = "than_reference"
 #: What says that an aircraft has 28 V.
-_A_SHIP, _OF_28_V = "a_ship", frozenset({"24", "28"})
+A_SHIP, _OF_28_V = "a_ship", frozenset({"24", "28"})
 #: Concepts that a number of volts can mean.
 ABSURD_VOLTS = "absurd_volts"
 VOLTS_READ = frozenset({HIGH_VOLTS, "low_volts", "flat_volts", "crank_volts", "terminal_volts", ABSURD_VOLTS})
@@ -167,7 +167,7 @@ def _volts_mean(
     value: float, meant: Sequence[str], tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings
 ) -> Iterator[str]:
     """What so many volts mean of all that they can; where a 28 V aircraft is cranked, half as many as at 14 V."""
-    named = next((one for one in concepts if one.name == _A_SHIP), None)
+    named = next((one for one in concepts if one.name == A_SHIP), None)
     if _CRANK_VOLTS in meant and named is not None and _OF_28_V.intersection(tokens[named.first : named.end]):
         yield from [_CRANK_VOLTS] if readings.holds(_CRANK_VOLTS, value / 2.0) else []
         return
@@ -259,7 +259,7 @@ def _is_volts(
     """Whether a number is volts by the unit behind it or by what is named last before it."""
     whole = tokens[place].isdigit()
     before, after = tokens[place - 1] if place else "", tokens[place + 1] if place + 1 < len(tokens) else ""
-    if before in readings.words["changed_from"]:
+    if before in readings.words["changed_from"] or before in _MINUS:
         return False
     next_to_it = {one.name for one in concepts if one.first == place + 1}
     naming = readings.concepts["volts"] | readings.concepts["battery"] | readings.concepts["amperes"]
@@ -338,6 +338,7 @@ def _is_drawn(place: int, tokens: Sequence[str], readings: Readings) -> bool:
     return (
         bool(_MINUS.intersection(signed[-1:]))
         and signed[:1] != [_PLUS]
+        and not _goes_both_ways(tokens)
         and bool(readings.words["amperes_behind"].intersection(tokens[place + 1 : place + 2]))
     )
 
@@ -348,6 +349,8 @@ def _is_signed_alone(
     """Whether a number has a sign and nothing else speaks of what it is: "+25 the entire flight" is of an ammeter."""
     signed = list(tokens[max(place - 2, 0) : place])
     if not {_PLUS, *_MINUS}.intersection(signed[-1:]) or (signed[0] == _PLUS and signed[-1] in _MINUS):
+        return False
+    if _goes_both_ways(tokens):
         return False
     if any(one.name in readings.concepts["cranking"] for one in concepts):
         return False
@@ -397,7 +400,8 @@ def _against_usual(tokens: Sequence[str], concepts: Sequence[Concept], readings:
     """A reading held against the one that was usual, as a concept; and the usual one's place."""
     named = next((one for one in concepts if one.name == USUAL), None)
     numbers = [place for place, token in enumerate(tokens) if _READING.fullmatch(token)]
-    numbers = [place for place in numbers if not _of_another_unit(place, tokens, readings)]
+    ships = {place for one in concepts if one.name == A_SHIP for place in range(one.first, one.end)}
+    numbers = [place for place in numbers if place not in ships and not _of_another_unit(place, tokens, readings)]
     if named is None:
         return []
     usual = next((place for place in numbers if named.first <= place < named.end + _USUAL_REACH), None)
@@ -410,9 +414,9 @@ def _against_usual(tokens: Sequence[str], concepts: Sequence[Concept], readings:
     found = [Concept(USUAL, usual, usual + 1)]
     if others:
         now = min(others, key=lambda place: abs(place - usual))
-        meant = _compared(
-            _signed(usual, tokens), _signed(now, tokens), _in_volts((usual, now), tokens, concepts, readings), readings
-        )
+        cranked = any(one.name in readings.concepts["cranking"] for one in concepts)
+        in_volts = None if cranked else _in_volts((usual, now), tokens, concepts, readings)
+        meant = _compared(_signed(usual, tokens), _signed(now, tokens), in_volts, readings)
         found += [Concept(meant, now, now + 1)] if meant else []
     return found
 

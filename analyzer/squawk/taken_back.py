@@ -174,8 +174,14 @@ def _was_repaired_since(parts: Sequence[Part], place: int) -> bool:
     repair = next((each for each in (told, *later) if _REPAIRED in each.names and NOT not in each.names), None)
     if repair is None or _PAST not in told.names | repair.names:
         return False
-    goes_on = any(each.phrases or any(token.word in _NOT_YET for token in each.tokens) for each in later)
+    goes_on = any(each.phrases or _is_not_yet_well(each) for each in later)
     return not goes_on and any(each.names & _GOOD_SINCE and NOT not in each.names for each in later)
+
+
+def _is_not_yet_well(part: Part) -> bool:
+    """Whether words say that it goes on; in "steady on every flight since" none does."""
+    well = {at for one in part.concepts if one.name in _GOOD_SINCE for at in range(one.first, one.end)}
+    return any(token.word in _NOT_YET for at, token in enumerate(part.tokens) if at not in well)
 
 
 def _only_cured(part: Part) -> bool:

@@ -28,7 +28,8 @@ _PART = re.compile(
     r"|(?<![0-9])\s[-–—]{1,2}\s(?![0-9])"
     r"|\b(?=yet (?:the|it|my|our|i|we|she|a|an)\b)"
     r"|\b(?<!nothing )(?<!all off )(?<!thing off )(?<!else off )(?=but\b)|\b(?=however\b)|\b(?:al)?though\b"
-    r"|\b(?<!now and )(?=then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again|(?:plus |minus )?\d)))"
+    r"|\b(?<!now and )(?=then\b"
+    r"(?! (?:back|returns?|comes?|came|jumps back|recover|up again|dim|bright|dark|(?:plus |minus )?\d)))"
 )
 #: A comma before what came back is no cut: "drops to zero, then returns".
 _COMES_BACK = re.compile(

@@ -36,6 +36,9 @@ _HOW_LONG = frozenset({"stays", "lasting", "running"})
 _NOW = "now"
 #: Lamps that may be lit, and what says so: how, and when; breakers, and what they do.
 _LAMPS = frozenset({"charging_lamp", "one_light", "light"})
+_OTHER_LIGHT, _BURNED = "other_light", "burned"
+#: What a lamp that burned out may be said to be besides.
+_BURNED_LAMP = _LAMPS | {_BURNED, "on", "lit", "open", "tripped", "hot", "out", "is_out", "broken", "off"}
 _LAMP_SEEN_TO = frozenset({"light_out", "lamp_test"})
 _IS_LIT, _WHEN_LIT = frozenset({"lit", "flicker", "on"}), frozenset({"running", "lasting", "again", "intermittent"})
 #: Words by which what was well, or denied, is not.
@@ -165,8 +168,16 @@ def _meant(report: str, vocabulary: Vocabulary) -> list[Part]:
         part = meant(tokens, vocabulary)
         if len(tokens) <= _FEW and parts and parts[-1].ends_elsewhere and only_behaves(part, vocabulary, vessels=True):
             part = Part(tokens, (), ends_elsewhere=True)
+        if parts and _is_lamp_of(parts[-1], part):
+            part = Part(tokens, ())
         parts.append(part)
     return parts
+
+
+def _is_lamp_of(light: Part, part: Part) -> bool:
+    """Whether a lamp that burned out is that of the light named before it: "beacon inop, lamp burnt"."""
+    of_another = _OTHER_LIGHT in light.names and not light.names & _LAMPS
+    return of_another and part.names <= _BURNED_LAMP and bool(part.names & _LAMPS) and _BURNED in part.names
 
 
 def _each_tale(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
@@ -444,7 +455,18 @@ def _closest(found: Sequence[Found]) -> list[Found]:
     for one in found:
         for place in one.places:
             closest[place] = min(one.between, closest.get(place, one.between))
-    return [one for one in found if any(one.between <= closest[place] for place in one.places)]
+    near = [one for one in found if any(one.between <= closest[place] for place in one.places)]
+    return [one for one in near if not any(_is_said_of_another(one, other) for other in near)]
+
+
+def _is_said_of_another(one: Found, other: Found) -> bool:
+    """Whether what a phrase says stands between its thing and a nearer one: "amps high for 2 hours volts normal"."""
+    said = one.places & other.places
+    thing, nearer = one.places - said, other.places - said
+    alike = one.symptom == other.symptom or one.holds_not or other.holds_not
+    if alike or not (said and thing and nearer) or one.between <= other.between:
+        return False
+    return max(nearer) < min(said) <= max(said) < min(thing) or max(thing) < min(said) <= max(said) < min(nearer)
 
 
 def _nearest(phrase: Phrase, anchor: Concept, places: Mapping[str, list[Concept]]) -> Found | None:

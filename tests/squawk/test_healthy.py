@@ -54,7 +54,7 @@ def test_of_other_authors_healthy_lines_few_claim(name: str, told: int, false: i
         ("Engine did not start", ["dead_battery"]),
         ("Needed a jump start", ["dead_battery"]),
         ("-8 A in cruise", ["ammeter_discharge"]),
-        ("Alternator would not come on line", ["ammeter_discharge"]),
+        ("Alternator would not come on line", ["charging_light"]),
         ("Battery never holds a charge", ["dead_battery"]),
         ("Breaker popped, was not reset", ["breaker_opened"]),
         ("Breaker would not reset", ["breaker_opened"]),

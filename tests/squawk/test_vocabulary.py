@@ -64,7 +64,7 @@ SQUAWKS = {
     "Ammeter shows -12 A with everything on": ["ammeter_discharge"],
     "ammeter needle left of center in cruise": ["ammeter_discharge"],
     "alternator not putting out anything": ["ammeter_discharge"],
-    "Alternator will not come on line": ["ammeter_discharge"],
+    "Alternator will not come on line": ["charging_light"],
     "Excess charge on ammeter 45 min into flt": ["ammeter_high"],
     "charge rate stays at 20 amps for the whole flight": ["ammeter_high"],
     "alternator c/b popped": ["breaker_opened"],
