@@ -164,10 +164,14 @@ def _belongs_to(held: Sequence[Token], before: Sequence[Token]) -> bool:
         _only_goes_on(held)
         or _only_says_which_ship(held)
         or _is_what_is_left(held, before)
-        or _says_what_is_usual(held)
-        or _says_what_is_usual(before)
+        or ((_says_what_is_usual(held) or _says_what_is_usual(before)) and _has_number(held) and _has_number(before))
         or _is_read_by_two(held, before)
     )
+
+
+def _has_number(tokens: Sequence[Token]) -> bool:
+    """Whether words hold a number: without one there is nothing to hold what is usual against."""
+    return any(NUMBER.fullmatch(token.word) for token in tokens)
 
 
 def _is_read_by_two(held: Sequence[Token], before: Sequence[Token]) -> bool:
