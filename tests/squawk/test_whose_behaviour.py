@@ -140,3 +140,24 @@ def test_what_drains_fills_or_swells_is_the_battery(words: str, wanted: list[str
 )
 def test_what_was_tried_or_cured_is_no_trouble(words: str, wanted: list[str]) -> None:
     assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("monitor flashing VOLTS 15.7", ["voltage_high"]),
+        ("flashing low volts", ["charging_light"]),
+        ("engine monitor alarm VOLTS HI", ["voltage_high"]),
+        ("volts alarm in cruise", ["charging_light"]),
+        ("ALT FAIL message on the big screen, came right back", ["charging_light"]),
+        ("amps way to the right on the big screen", ["ammeter_high"]),
+        ("voltage dips under 9 when you hit the starter", ["slow_crank"]),
+        ("voltage dips under 9 when you hit the bump", ["charging_light"]),
+        ("batt was slowly emptying on us in the air", ["ammeter_discharge"]),
+        ("emptying the fuel tank for weighing", []),
+        ("Bus 2 feeder tripped on touch down", ["breaker_opened"]),
+        ("fuel feeder hose chafed", []),
+    ],
+)
+def test_an_alarm_is_of_what_it_shows_and_a_dip_of_what_was_done(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
