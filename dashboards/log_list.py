@@ -21,8 +21,13 @@ NO_TAIL = "no tail number"
 
 
 def listed(tail: str | None) -> Any:
-    """The table of logs, the latest first, each with a box to choose it for who may move it."""
-    found, writes = kept_here().logs(tail), writes_here()
+    """The table of one aircraft's logs, or of those of none, as they are kept now."""
+    return table_of(kept_here().logs(tail), tail)
+
+
+def table_of(found: list[KeptLog], tail: str | None) -> Any:
+    """A table of logs, the latest first, each with a box to choose it for who may move it."""
+    writes = writes_here()
     if not found:
         return html.P(f"No log of {tail} has been imported." if tail else "Every log has a tail number.")
     flights = kept_here().flights_of_logs([log.hash for log in found[:SHOWN]])

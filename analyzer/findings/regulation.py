@@ -409,9 +409,8 @@ def _beside_the_output(flight: Flight, rows: Mask, first: int, last: int) -> str
 def _peak_to_peak(values: Floats, rows: int) -> float:
     """How far some readings usually swing from end to end within so many rows: their middle 95 %, by the median.
 
-    Of a slow log in parts of ``hunting_fewest_rows`` at least: the ends of two or three readings tell no swing.
-
-    Not about their running median, which goes to and fro with a swing, with the one of two levels beside the other.
+    Not about their running median, which goes to and fro with a swing: with two levels, one beside the other. Of a slow
+    log in parts of ``hunting_fewest_rows`` at least: the ends of two or three readings tell no swing.
     """
     rows = max(rows, int(limit_value("hunting_fewest_rows")))
     parts = values[: values.size // rows * rows].reshape(-1, rows) if values.size >= rows else values[None]

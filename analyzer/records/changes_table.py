@@ -18,15 +18,5 @@ def changes_csv(found: Iterable[Change]) -> str:
 
 def _row(one: Change) -> tuple[object, ...]:
     told = [json.dumps(value, ensure_ascii=False) if value is not None else "" for value in (one.before, one.after)]
-    return (
-        one.id,
-        one.at,
-        one.who,
-        one.role,
-        one.by,
-        one.what,
-        one.about,
-        one.tail or "",
-        *told,
-        "damaged" if one.damaged else "",
-    )
+    damaged = "damaged" if one.damaged else ""
+    return one.id, one.at, one.who, one.role, one.by, one.what, one.about, one.tail or "", *told, damaged

@@ -20,7 +20,7 @@ from dashboards.attributes import aria
 from dashboards.background import StillWorkingError
 from dashboards.error_notices import in_words
 from dashboards.log_deleting import deletes_here, deleting
-from dashboards.log_list import listed
+from dashboards.log_list import listed, table_of
 from dashboards.parts import nothing_here, page, section, sure
 from dashboards.signing_in import writes_here
 
@@ -36,18 +36,18 @@ def layout(**query: str) -> html.Div:
         link = dcc.Link("import logs", href="/bring-in")
         return page("logs", "Logs", nothing_here("No flights yet; first ", link), results=False)
     tail = query.get("tail", "").strip().upper() or None
-    some = bool(kept.logs(tail))  # else there is nothing to move or to delete
+    found = kept.logs(tail)  # without any there is nothing to move or to delete
     return page(
         "logs",
         f"Logs of {tail}" if tail else "Logs without a tail number",
         dcc.Store(id="logs-of", data=tail or ""),
         dcc.Store(id="logs-asked"),
         dcc.Store(id="logs-undoing"),
-        section("Logs", html.Div(listed(tail), id="logs-list"), name="logs-kept"),
+        section("Logs", html.Div(table_of(found, tail), id="logs-list"), name="logs-kept"),
         section("Move to another aircraft", *_form(kept.names(), tail), name="logs-form")
-        if some and writes_here()
+        if found and writes_here()
         else None,
-        section("Delete", *deleting(), name="logs-deleting") if some and deletes_here() else None,
+        section("Delete", *deleting(), name="logs-deleting") if found and deletes_here() else None,
         _others(kept.names(), tail),
         lead="A log counts for the aircraft that it names, or for the one that it was moved to.",
         results=False,

@@ -4,11 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from analyzer.squawk.understanding import understand
-
-
-def symptoms(words: str) -> list[str]:
-    return sorted(match.symptom for match in understand(words).matches)
+from tests.squawk.told import symptoms
 
 
 @pytest.mark.parametrize(

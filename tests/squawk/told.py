@@ -16,9 +16,15 @@ from analyzer.simulator.simulate import Scenario
 from analyzer.squawk.examine import SquawkFlight
 from analyzer.squawk.report import Report, report_of
 from analyzer.squawk.result import SquawkResult, look_through, squawk_result
+from analyzer.squawk.understanding import understand
 from tests.flown import judged
 
 TAIL = "N0033Q"
+
+
+def symptoms(words: str) -> list[str]:
+    """What a report claims, in order of the letters."""
+    return sorted(match.symptom for match in understand(words).matches)
 
 
 def told(result: SquawkResult) -> dict[str, Any]:
