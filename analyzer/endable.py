@@ -13,16 +13,17 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
+from importlib import import_module
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
     from multiprocessing.connection import Connection
-    from multiprocessing.context import ForkServerContext, SpawnContext
+    from multiprocessing.context import ForkContext, ForkServerContext, SpawnContext
     from multiprocessing.process import BaseProcess
 
 T = TypeVar("T")
@@ -45,6 +46,8 @@ _OF_A_HELPER = {
 
 #: The module that the process loads from which helpers are forked.
 PRELOADED = "analyzer.preloaded"
+#: Libraries with threads or locks on files of their own, which a process that was forked cannot use.
+NOT_TO_BE_FORKED = frozenset({"polars", "sqlalchemy"})
 
 _STARTING = threading.Lock()
 
@@ -134,10 +137,21 @@ class Helper:
         if waited:
             _STARTING.release()
 
-    def _started(self) -> tuple[Connection, BaseProcess]:
+    def fork(self) -> None:
+        """Start it as a copy of this very process (``fork_where_safe``)."""
+        mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})  # till the copy has stopped listening to it
+        try:
+            with self._lock, contextlib.suppress(EndedError, OSError, EOFError):  # else it is started when needed
+                self._started(get_context("fork"))
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+
+    def _started(
+        self, context: ForkContext | ForkServerContext | SpawnContext | None = None
+    ) -> tuple[Connection, BaseProcess]:
         if self._process is None or self._pipe is None or not self._process.is_alive():
             self._end()
-            context = _context()
+            context = _context() if context is None else context
             self._pipe, theirs = context.Pipe()
             process = context.Process(target=_serve, args=(theirs,), daemon=True)
             with _STARTING, _environment():
@@ -180,6 +194,18 @@ class Helper:
         if self._pipe is not None:
             self._pipe.close()
             self._pipe = None
+
+
+def fork_where_safe(helpers: Iterable[Helper]) -> None:
+    """Start helpers as copies of this process, where it has no other thread and has loaded nothing that has one.
+
+    That saves loading all that they need once more, which takes as long as reviewing ten logs. A helper that is
+    started later, in the place of one that died, comes from the process made for it.
+    """
+    if sys.platform == "linux" and threading.active_count() == 1 and NOT_TO_BE_FORKED.isdisjoint(sys.modules):
+        import_module(PRELOADED)
+        for helper in helpers:
+            helper.fork()
 
 
 @cache

@@ -82,10 +82,11 @@ def _in_pool(work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet) -> I
         return
     from concurrent.futures import ThreadPoolExecutor
 
-    from analyzer.endable import Helper
+    from analyzer.endable import Helper, fork_where_safe
 
     workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
     helpers = [Helper() for _ in range(workers)]
+    fork_where_safe(helpers)
     free: SimpleQueue[Helper] = SimpleQueue()
     for helper in helpers:
         free.put(helper)

@@ -24,6 +24,7 @@ HABIT = 0.02  # share of short rows from which leaving out trailing cells is thi
 MAX_JOINED = 20  # lines that one quoted cell may span
 CHUNK = 1 << 18  # bytes looked at in one go, as many as a processor's cache holds
 PIECE = 1 << 25  # bytes parsed in one go, many times what a usual flight takes
+MOST_IN_UINT8 = 255
 COMPARED = 20  # rows that an unfinished last line is compared with
 CUT_OFF = "the last line is cut off before its end; left out"
 START_MARK = "the recorder says that it started, so recording began anew; no reading, left out"
@@ -74,6 +75,7 @@ class Body:
     first_row: int  # line of the file, from 1, of the first row
     lines: NDArray[np.int64] | None  # line of each row; None when they follow one another
     faults: Faults
+    starts: NDArray[np.int64] | None = None  # where in ``whole`` each row begins, where all have as many cells
     marks: tuple[int, ...] = ()  # lines that say that the recorder started
 
     @property
@@ -97,7 +99,7 @@ class Body:
 
     def numbered(self) -> Body:
         """The rows' numbers alone, once nobody asks for their text any more."""
-        return replace(self, whole=b"", start=0)
+        return replace(self, whole=b"", start=0, starts=None)
 
     def without(self, drop: NDArray[np.bool_]) -> Body:
         """The same body without some rows."""
@@ -134,7 +136,8 @@ def prepare(text: bytes, start: int, skipped: int, delimiter: str, header_width:
     if delimiter != " " and text.endswith(b"\n") and text.find(b'"', start) < 0:
         regular = _is_regular(text, start, delimiter.encode())
         if regular and abs(regular[0] + 1 - header_width) <= 1:
-            return Body(text, start, skipped, delimiter, regular[0] + 1, regular[1], first_row, None, faults)
+            width, height, starts = regular[0] + 1, len(regular[1]), regular[1]
+            return Body(text, start, skipped, delimiter, width, height, first_row, None, faults, starts)
     data = text[start:].replace(SEPARATOR.encode(), b" ")
     if delimiter == " ":
         data = b"\n".join(_blanks_to_separator(line) for line in data.split(b"\n"))
@@ -173,10 +176,10 @@ def _blanks_to_separator(line: bytes) -> bytes:
     return SEPARATOR.join(BLANKS.split(line.decode("utf-8", "replace").strip())).encode()
 
 
-def _is_regular(data: bytes, start: int, mark: bytes) -> tuple[int, int] | None:
-    """Marks a line and lines, when every line holds as many marks and none is a comment; else None."""
+def _is_regular(data: bytes, start: int, mark: bytes) -> tuple[int, NDArray[np.int64]] | None:
+    """Marks a line, and where each begins, when every line holds as many marks and none is a comment; else None."""
     array = np.frombuffer(data, dtype=np.uint8)
-    usual, lines, at = -1, 0, start
+    usual, begins, at = -1, [], start
     while at < len(array):
         end = len(array) if at + CHUNK >= len(array) else data.rfind(b"\n", at, at + CHUNK) + 1
         if end <= at or data[end - 1] != ord("\n"):
@@ -186,14 +189,15 @@ def _is_regular(data: bytes, start: int, mark: bytes) -> tuple[int, int] | None:
         marks = (chunk == ord(mark)).view(np.uint8)
         if usual < 0:
             usual = int(np.count_nonzero(marks[: data.index(b"\n", start) - start]))
-        low = np.add.reduceat(marks, starts, dtype=np.uint8)  # modulo 256, many times faster than in full
-        if (low != usual % 256).any() or np.count_nonzero(marks) != usual * len(starts):
+        counted = np.uint8 if usual <= MOST_IN_UINT8 else np.uint32
+        low = np.add.reduceat(marks, starts, dtype=counted)  # modulo 256 many times faster than in full, and with the
+        if (low != usual).any() or np.count_nonzero(marks) != usual * len(starts):  # sum no less sure
             return None
         if (chunk[starts] == ord("#")).any():
             return None
-        lines += len(starts)
+        begins.append(starts + at)
         at = end
-    return (usual, lines) if usual > 0 else None
+    return (usual, np.concatenate(begins)) if usual > 0 else None
 
 
 def _marks_per_line(data: bytes, delimiter: str) -> NDArray[np.int64]:

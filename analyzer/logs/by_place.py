@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from analyzer.logs.body import Body
 
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
     Bytes = NDArray[np.uint8]
     Places = NDArray[np.int64]
 
-#: Bytes looked at in one go, as many as a processor's cache holds.
-CHUNK = 1 << 17
+#: Bytes looked at in one go, as many as a processor's cache holds; and of a row at first.
+CHUNK, MARGIN = 1 << 17, 64
 #: Letters of the longest number: a float holds the number without its point and the power of ten that it is divided
 #: by, so that the quotient is the float nearest to what is written.
 MOST_LETTERS = 15
@@ -39,10 +40,10 @@ def cells_by_place(
 
     None where rows or cells are not alike enough.
     """
-    if body.lines is not None or body.is_long or any(column >= body.width for column in (*numeric, *text)):
+    if body.starts is None or body.is_long or any(column >= body.width for column in (*numeric, *text)):
         return None
     data = np.frombuffer(body.whole, dtype=np.uint8)
-    places = _places(data, body, [*text, *numeric])
+    places = _places(data, body.starts, body, [*text, *numeric])
     if places is None:
         return None
     letters, numbers = {}, {}
@@ -57,32 +58,39 @@ def cells_by_place(
     return numbers, letters
 
 
-def _places(data: Bytes, body: Body, columns: Sequence[int]) -> dict[int, tuple[Places, Places]] | None:
-    """Where the cells of some columns begin and end."""
-    wanted = np.array(sorted({edge for column in columns for edge in (column - 1, column) if edge >= 0}))
-    mark, at = ord(body.separator), body.start
-    edges, line_ends = [], [np.array([at - 1])]
-    while at < len(data):
-        end = len(data) if at + CHUNK >= len(data) else body.whole.rfind(b"\n", at, at + CHUNK) + 1
-        chunk = data[at:end]
-        found = np.flatnonzero((chunk == mark) | (chunk == ord("\n")))
-        if not found.size or found.size % body.width:
-            return None
-        rows = found.reshape(-1, body.width)
-        edges.append(rows[:, wanted] + at)
-        line_ends.append(rows[:, -1] + at)
-        at = end
-    of_column = dict(zip(wanted.tolist(), np.ascontiguousarray(np.concatenate(edges).T), strict=True))
-    ends = np.concatenate(line_ends)
-    if len(ends) - 1 != body.height or (data[ends[1:]] != ord("\n")).any():
+def _places(data: Bytes, starts: Places, body: Body, columns: Sequence[int]) -> dict[int, tuple[Places, Places]] | None:
+    """Where the cells of some columns begin and end; None where some lines end otherwise than others."""
+    line_ends = np.append(starts[1:], len(data)) - 1
+    returns = data[line_ends - 1] == ord("\r")
+    if returns.any() and not returns.all():
         return None
-    of_column[-1] = ends[:-1]
-    returns = data[ends[1:] - 1] == ord("\r")
-    if returns.any():
-        if not returns.all():
-            return None
-        of_column[body.width - 1] = ends[1:] - 1
-    return {column: (of_column[column - 1] + 1, of_column[column]) for column in columns}
+    edges = {-1: starts - 1, body.width - 1: line_ends - int(returns[0])}
+    sought = sorted({edge for column in columns for edge in (column - 1, column)} - edges.keys())
+    if sought:
+        edges |= zip(sought, _marks_of_rows(data, starts, ord(body.separator), np.array(sought)), strict=True)
+    return {column: (edges[column - 1] + 1, edges[column]) for column in columns}
+
+
+def _marks_of_rows(data: Bytes, starts: Places, mark: int, sought: Places) -> list[Places]:
+    """Where some of the marks between the cells of each row stand, one list of places a mark; each row has them.
+
+    Rows are looked at no further than to the last mark that is sought, some rows at a time.
+    """
+    found, first, reach = [], 0, MARGIN
+    while first < len(starts):
+        begins = starts[first : first + max(1, CHUNK // reach)]
+        if begins[-1] + reach > len(data):  # the last rows, which end with the text
+            begins = begins[: max(1, int(np.searchsorted(begins, len(data) - reach, side="right")))]
+            reach = min(reach, len(data) - int(begins[-1]))
+        marks = np.flatnonzero(sliding_window_view(data, reach)[begins] == mark)
+        rows = np.arange(len(begins) + 1) * reach
+        of_row = np.searchsorted(marks, rows)
+        if (np.diff(of_row) <= sought[-1]).any():
+            reach *= 2
+            continue
+        found.append(marks[of_row[:-1, np.newaxis] + sought] + (begins - rows[:-1])[:, np.newaxis])
+        first += len(begins)
+    return list(np.ascontiguousarray(np.concatenate(found).T))
 
 
 def _letters(data: Bytes, starts: Places, ends: Places) -> Bytes | None:

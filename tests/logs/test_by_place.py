@@ -56,18 +56,38 @@ def test_rows_that_end_otherwise_than_the_first_are_left_to_polars(ends: tuple[s
     assert cells_by_place(prepare(mixed.encode(), len("c0,c1\n"), 1, ",", 2), [1], []) is None
 
 
-def test_chunks_of_any_size_give_the_same_cells(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(("chunk", "margin"), [(97, 64), (97, 1), (1 << 17, 1), (40, 300)])
+def test_chunks_of_any_size_give_the_same_cells(chunk: int, margin: int, monkeypatch: pytest.MonkeyPatch) -> None:
     rows = [
         [f"2026-01-02T03:04:{row % 60:02d}", f"{row / 7:.2f}", "" if row % 9 == 4 else f"{-row}"] for row in range(500)
     ]
     whole = cells_by_place(body_of(rows), [1, 2], [0])
-    monkeypatch.setattr(by_place_module, "CHUNK", 97)
+    monkeypatch.setattr(by_place_module, "CHUNK", chunk)
+    monkeypatch.setattr(by_place_module, "MARGIN", margin)
     pieces = cells_by_place(body_of(rows), [1, 2], [0])
     assert whole is not None
     assert pieces is not None
     assert all(np.array_equal(whole[0][i], pieces[0][i], equal_nan=True) for i in (1, 2))
     assert np.array_equal(whole[1][0], pieces[1][0])
     assert whole[0][1].tolist() == [float(row[1]) for row in rows]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize("cells", [2, 7, 300])
+def test_any_column_of_rows_of_uneven_length_is_found(cells: int, end: str) -> None:
+    """Rows are looked at no further than the last column asked for, which may be the last one there is."""
+    rows = [[str((row * cells + cell) ** (1 + row % 3)) for cell in range(cells)] for row in range(25)]
+    for column in {0, 1, cells // 2, cells - 2, cells - 1}:
+        read = cells_by_place(body_of(rows, end), [column], [])
+        assert read is not None
+        assert read[0][column].tolist() == [float(row[column]) for row in rows]
+
+
+def test_rows_are_alike_only_where_each_has_as_many_cells() -> None:
+    """Counted modulo 256 a row of 256 cells more would pass for one of none more."""
+    rows = [["1"] * 300, ["1"] * 300, ["1"] * 300]
+    assert body_of(rows).starts is not None
+    assert body_of([rows[0], ["1"] * 556, ["1"] * 44]).starts is None
 
 
 def test_texts_asked_for_are_those_written() -> None:
