@@ -171,3 +171,39 @@ def test_closing_waits_for_a_helper_that_is_just_being_started(monkeypatch: pyte
     assert done.is_set()
     thread.join(20.0)
     assert ended == [StoppedError]
+
+
+#: Says of each helper whether this very process started it: at first, after its death, and with a library of threads.
+FORKING = """
+import os, sys
+from functools import partial
+from analyzer.endable import DiedError, Helper, fork_where_safe
+
+def own(helper):
+    return helper.do(os.getppid, seconds=60, memory=2_000_000_000) == os.getpid()
+
+if __name__ == "__main__":
+    helpers = [Helper(), Helper()]
+    fork_where_safe(helpers)
+    print([own(helper) for helper in helpers])
+    try:
+        helpers[0].do(partial(os._exit, 1), seconds=60, memory=2_000_000_000)
+    except DiedError:
+        print(own(helpers[0]), own(helpers[1]))
+    import sqlalchemy
+    later = [Helper()]
+    fork_where_safe(later)
+    print(own(later[0]))
+    for helper in helpers + later:
+        helper.close()
+"""
+
+
+@linux
+def test_helpers_are_copies_of_the_program_only_while_nothing_in_it_forbids_that(tmp_path: Path) -> None:
+    """Else what they inherit of threads or of open records would hang them, or damage these."""
+    script = tmp_path / "forking.py"
+    script.write_text(FORKING)
+    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True, timeout=120)
+    assert done.stdout.splitlines() == ["[True, True]", "False True", "False"]
+    assert done.stderr == ""

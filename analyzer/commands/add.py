@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from analyzer.aircraft import FleetFileError, TailError, tail_name
 from analyzer.commands.clusters import HELP, add_cluster_argument, spread_by
 from analyzer.commands.columns import add_map, parse_map
-from analyzer.commands.logs import READ, REFUSED, find_named, usage
+from analyzer.commands.logs import READ, REFUSED, find_named, helpers_at_hand, usage
 from analyzer.commands.records import (
     add_limits_argument,
     add_records_argument,
@@ -73,14 +73,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Add the logs; the exit status."""
+    mapped, fault = parse_map(arguments.map)
+    if fault := fault or _fault(arguments):
+        return usage(fault)
+    sources = find_named(arguments.paths)
+    with helpers_at_hand(0 if arguments.cluster else len(sources)):
+        return _add(arguments, sources, mapped)
+
+
+def _add(arguments: argparse.Namespace, sources: list[Source | Refusal], mapped: dict[str, str]) -> int:
+    """Add the logs that were found; the exit status."""
     from analyzer.cluster.problems import ClusterError
     from analyzer.records.adding import add_logs
     from analyzer.records.problems import RecordsError
     from analyzer.records.refusals import keep_refusals
 
-    mapped, fault = parse_map(arguments.map)
-    if fault := fault or _fault(arguments):
-        return usage(fault)
     try:
         tail = None if arguments.tail is None else tail_name(arguments.tail)
     except TailError as problem:
@@ -100,7 +107,7 @@ def run(arguments: argparse.Namespace) -> int:
                 renew_reviews(store, _every_tail(store) if arguments.fleet else done.tails)
                 return done
 
-            added = add(find_named(arguments.paths))
+            added = add(sources)
             if arguments.watch:
                 return _watch([Path(path) for path in arguments.paths], add, store)
     except (ClusterError, FleetFileError, CorrectionsError) as problem:

@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
@@ -25,6 +26,8 @@ T = TypeVar("T")
 
 #: Fewer logs than this are worked through in one process: starting more costs longer than they save.
 FEW_LOGS = 12
+#: Helpers that a command has started for all that it will do.
+_AT_HAND: list[Helper] = []
 
 
 def usage(message: str) -> int:
@@ -75,6 +78,33 @@ def over_logs(
     yield from with_progress(_in_pool(work, sources, fleet), len(sources), doing)
 
 
+@contextmanager
+def helpers_at_hand(logs: int) -> Iterator[None]:
+    """Start now what ``over_logs`` will work with until the end, where there are many logs, and keep it for each call.
+
+    Before a command has opened its records helpers may be copies of it (``fork_where_safe``), and later no more.
+    """
+    _AT_HAND.extend(_started(_workers_for(logs)) if logs >= FEW_LOGS else ())
+    try:
+        yield
+    finally:
+        for helper in _AT_HAND:
+            helper.close()
+        _AT_HAND.clear()
+
+
+def _workers_for(items: int) -> int:
+    return min(os.cpu_count() or 1, items // (FEW_LOGS // 2))
+
+
+def _started(workers: int) -> list[Helper]:
+    from analyzer.endable import Helper, fork_where_safe
+
+    helpers = [Helper() for _ in range(workers)]
+    fork_where_safe(helpers)
+    return helpers
+
+
 def _in_pool(work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet) -> Iterator[T]:
     task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
     if len(sources) < FEW_LOGS:
@@ -82,20 +112,18 @@ def _in_pool(work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet) -> I
         return
     from concurrent.futures import ThreadPoolExecutor
 
-    from analyzer.endable import Helper, fork_where_safe
-
-    workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
-    helpers = [Helper() for _ in range(workers)]
-    fork_where_safe(helpers)
+    helpers = list(_AT_HAND) or _started(_workers_for(len(sources)))
     free: SimpleQueue[Helper] = SimpleQueue()
     for helper in helpers:
         free.put(helper)
-    pool = ThreadPoolExecutor(workers)
+    pool, done = ThreadPoolExecutor(len(helpers)), False
     try:
         yield from pool.map(partial(_in_helper, free, task), sources)
+        done = True
     finally:  # after an interrupt or a closed output nobody wants what is still being done
-        for helper in helpers:
-            helper.close()
+        if not done or not _AT_HAND:
+            for helper in helpers:
+                helper.close()
         pool.shutdown(wait=True, cancel_futures=True)
 
 
