@@ -239,5 +239,5 @@ def _looked_up(searches: Searches, asked: Asked) -> Search:
     search = searches.ask(asked)
     search.over.wait(PATIENCE_S)
     if search.result is None:
-        raise NoSheetError(search.trouble or "The report is still being looked up; try again in a moment.")
+        raise NoSheetError(search.because or "The report is still being looked up; try again in a moment.")
     return search

@@ -27,7 +27,7 @@ FAULT = "Not everything could be saved. The window where these pages were starte
 
 @dataclass(slots=True)
 class Import:
-    """One import. ``added`` is there once it is done, ``trouble`` when it could not be done."""
+    """One import. ``added`` is there once it is done, ``because`` says why when it could not be done."""
 
     owner: str
     # Of the owner's logs that were read by then, refused ones too: these wait no longer once it is done.
@@ -35,13 +35,13 @@ class Import:
     total: int = 0
     begun: int = 0  # logs whose keeping has begun
     added: Added | None = None
-    trouble: str | None = None
+    because: str | None = None
     digests: tuple[str, ...] = ()  # of the logs that it keeps
 
     @property
     def over(self) -> bool:
         """Whether nothing more comes of it."""
-        return self.added is not None or self.trouble is not None
+        return self.added is not None or self.because is not None
 
 
 class Imports:
@@ -90,10 +90,10 @@ class Imports:
         try:
             added = keep()
         except (RecordsError, FleetFileError, EndedError) as problem:
-            made.trouble = plainly(problem)
+            made.because = plainly(problem)
         except Exception:  # whatever it was, the page must not wait for ever
             logging.getLogger(__name__).exception("What was imported could not be saved")
-            made.trouble = FAULT
+            made.because = FAULT
         else:
             self._staging.drop(made.keys)
             made.added = added

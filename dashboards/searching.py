@@ -80,13 +80,13 @@ def _moment(words: str | None) -> datetime | None:
 
 @dataclass(slots=True)
 class Search:
-    """One report being looked up. ``result`` is there once it is done, ``trouble`` when it cannot be."""
+    """One report being looked up. ``result`` is there once it is done, ``because`` says why when it cannot be."""
 
     asked: Asked
     total: int = 0  # logs to look through
     done: int = 0
     result: SquawkResult | None = None
-    trouble: str | None = None
+    because: str | None = None
     unread: list[str] = field(default_factory=list)  # logs that could not be read again, and why
     reviews: dict[int, FlightReview] = field(default_factory=dict)  # of occasions that are drawn, by flight
     over: threading.Event = field(default_factory=threading.Event)
@@ -135,12 +135,12 @@ class Searches:
         try:
             self._look_up(search)
         except (RecordsError, FleetFileError, ReportError) as problem:
-            search.trouble = plainly(problem)
+            search.because = plainly(problem)
         except EndedError as ended:
-            search.trouble = f"The report could not be looked up: {ended}"
+            search.because = f"The report could not be looked up: {ended}"
         except Exception:  # whatever it was, the page must not wait for ever
             logging.getLogger(__name__).exception("A report could not be looked up")
-            search.trouble = FAULT
+            search.because = FAULT
         finally:
             search.ended = time.monotonic()
             search.over.set()

@@ -9,7 +9,7 @@ import numpy as np
 from analyzer import quantity
 from analyzer.findings.connection import counted_dips
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.alternatives import chances, fast
+from analyzer.flights.alternatives import chances, engine_shown_fast
 from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.dips import UNTOLD
 from analyzer.flights.flight import Flight
@@ -104,7 +104,7 @@ def _other(flight: Flight, span: AlternatorOutage, acted_on: OutageKind) -> _Oth
     inside = [one for one in flight.outages if one.first < span.end and one.end > span.first and one.kind in kinds]
     words = dict(_OR_ELSE)
     del words[acted_on]
-    if fast(inside):
+    if engine_shown_fast(inside):
         words[LOW_RPM] = "a low battery that still takes all it gives"
         lost = any(one.kind == OFFLINE for one in inside)
         if lost or _middle(flight.trace.battery_current, span) < -limit_value("discharge_smallest"):

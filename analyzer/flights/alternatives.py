@@ -119,7 +119,7 @@ def _likelier(outage: AlternatorOutage) -> OutageKind:
     best = outage.alternatives[0]
     innocent = best.explanation == LOW_RPM
     if innocent:
-        gives_way = not fast([outage])
+        gives_way = not engine_shown_fast([outage])
     else:
         gives_way = best.explanation == OUTPUT_LIMITED or (best.explanation == OFFLINE and _lasts_as_a_loss(outage))
     shown_slow = kind == VOLTMETER_ONLY and np.isfinite(_clue(outage, "speed", "at_power"))
@@ -133,7 +133,7 @@ def _lasts_as_a_loss(outage: AlternatorOutage) -> bool:
     return bool(lasts > limit_value("offline_shortest" if in_flight else "ground_check_longest"))
 
 
-def fast(outages: Sequence[AlternatorOutage]) -> bool:
+def engine_shown_fast(outages: Sequence[AlternatorOutage]) -> bool:
     """Whether the engine is shown to be fast for most of some outages: by its speed, else by height and airspeed."""
     told = [(10.0 ** _clue(one, "lasts"), _clue(one, "speed", "at_power")) for one in outages]
     told = [(lasts, share) for lasts, share in told if np.isfinite(lasts * share)]

@@ -580,8 +580,8 @@ def come_further(_ticks: int, key: str | None, keys: list[str] | None) -> tuple[
     found = imports_here().of(key, person_here().name)
     if found is None:  # an answer to a tick from before an import began must not stop the clock that it started
         return dash.no_update, dash.no_update, True if key else dash.no_update
-    if found.trouble is not None:
-        return html.P(found.trouble, className="said"), [*(keys or []), *found.keys], True
+    if found.because is not None:
+        return html.P(found.because, className="said"), [*(keys or []), *found.keys], True
     if found.added is not None:
         kept = kept_here().flights_of_logs(found.digests)
         return _came_of_it(found.added, [one for flights in kept.values() for one in flights]), dash.no_update, True

@@ -142,8 +142,8 @@ def _found(asked: Asked, names: list[str]) -> tuple[list[Any], bool]:
         return [_did_you_mean(asked, problem.unknown)], True
     search = searches_here().ask(asked)
     search.over.wait(PATIENCE_S)
-    if search.trouble is not None:
-        return [nothing_here(search.trouble)], True
+    if search.because is not None:
+        return [nothing_here(search.because)], True
     if search.result is None:
         return [_progress(search.done, search.total)], False
     if not search.result.flights:

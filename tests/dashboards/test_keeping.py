@@ -149,7 +149,7 @@ def test_a_log_that_takes_too_long_to_look_through_is_told_and_ends_no_report(
     search = searches.ask(asked)
     search.over.wait(120)
     searches.close()
-    assert (search.trouble, search.done) == (None, 2)
+    assert (search.because, search.done) == (None, 2)
     assert search.result is not None
     assert search.result.flights == 0
     assert len(search.unread) == 2
@@ -164,8 +164,8 @@ def test_a_report_that_takes_too_much_to_weigh_is_told(flown: Kept, monkeypatch:
     search.over.wait(120)
     searches.close()
     assert search.result is None
-    assert search.trouble is not None
-    assert "takes longer than the 0 s" in search.trouble
+    assert search.because is not None
+    assert "takes longer than the 0 s" in search.because
 
 
 def test_a_sheet_that_takes_too_long_is_refused_and_the_next_is_drawn(

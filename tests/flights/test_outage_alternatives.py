@@ -14,7 +14,7 @@ from analyzer.flights.alternatives import (
     EXPLANATIONS,
     alternatives,
     chances,
-    fast,
+    engine_shown_fast,
     load_evidence,
     settled,
     still_read_low,
@@ -125,9 +125,9 @@ def test_an_engine_shown_to_be_fast_by_its_speed_or_by_height_and_airspeed_does_
 def test_most_of_the_time_of_all_stretches_says_whether_the_engine_was_fast():
     one = _outage(OUTPUT_LIMITED, low_rpm=1.0)
     quick, slow = _with_clues(one, 300.0, speed=1.0), _with_clues(one, 100.0, speed=0.0)
-    assert fast([quick, slow])
-    assert not fast([quick, replace(slow, clues=_with_clues(one, 400.0, speed=0.0).clues)])
-    assert not fast([_with_clues(one, 300.0)])
+    assert engine_shown_fast([quick, slow])
+    assert not engine_shown_fast([quick, replace(slow, clues=_with_clues(one, 400.0, speed=0.0).clues)])
+    assert not engine_shown_fast([_with_clues(one, 300.0)])
 
 
 @pytest.mark.parametrize(
