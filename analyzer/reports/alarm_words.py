@@ -122,8 +122,8 @@ def basis_sentences(own: OwnMeters) -> list[str]:
     if own.flights:
         used = "is" if sound == 1 else "are"
         told.append(
-            f"From the latest {counted(len(own.flights), 'flight')}: used {used} the {counted(sound, 'flight')} without "
-            f"a finding{since}."
+            f"From the latest {counted(len(own.flights), 'flight')}: used {used} the {counted(sound, 'flight')} "
+            f"without a finding{since}."
         )
     told += [
         f"An alarm is taken to sound when readings stay beyond its limit for {limit_value('alarm_lasting'):.0f} s. "

@@ -148,7 +148,8 @@ def test_a_fraction_of_a_day_that_begins_at_any_other_time_is_a_time_of_day(read
 @pytest.mark.parametrize(
     ("above", "step_s"),
     [("Interval: 0.5 s\n", 0.5), ("Interval (ms): 250\n", 0.25), ("Interval: 2\n", 2.0),
-     ("Rate: 4 Hz\n", 0.25), ("Rate: 2 s\n", 2.0), ("", 1.0)],
+     ("Rate: 4 Hz\n", 0.25), ("Rate (Hz): 4\n", 0.25), ("Rate: 0.004 kHz\n", 0.25),
+     ("Rate (kHz): 0.004\n", 0.25), ("Rate: 250 ms\n", 0.25), ("Rate: 2 s\n", 2.0), ("", 1.0)],
 )  # fmt: skip
 def test_rows_that_are_only_counted_stand_as_far_apart_as_a_line_above_says(read, above: str, step_s: float) -> None:
     log = log_of(read, "Row", lambda _at, _since, row: f"{row + 1}", above=above)
