@@ -244,12 +244,13 @@ def _by_current(
     flow = shown_current(trace)
     before = slice(max(0, outage.first - trace.rows_in(limit_value("output_before"))), max(1, outage.first - 1))
     was, then = (float("nan"),) * 2 if flow is None else (median(flow[before]), _middle(flow, outage))
+    fell = ""
     if np.isfinite(was) and np.isfinite(then):
         evidence |= {"current_before": quantity.amperes(was), "current_then": quantity.amperes(then)}
-    what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
+        what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
+        fell = f": {what} fell from {fixed(was, 1)} A to {fixed(then, 1)} A"
     says = (
-        f"{lost}: {what} fell from {fixed(was, 1)} A to "
-        f"{fixed(then, 1)} A{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
+        f"{lost}{fell}{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
         "No voltmeter shows whether the voltage rose before."
     )
     from_s, to_s = float(trace.time[outage.first]), float(trace.time[outage.end - 1])
