@@ -348,6 +348,9 @@ LOSSES = {
                                   "not while it lasted")),
     "a long one": (loss(lasts=601.0, light=600.0), ("2026-05-06, 25 min into the log", "10 min", "10 min after",
                                                     "3 s before the loss", "not within 10 min")),
+    "just as long as is looked": (loss(lasts=600.0, light=0.0), ("2026-05-06, 25 min into the log", "10 min", "1 s "
+                                                                                                              "after",
+                                                                 "3 s before the loss", "not while it lasted")),
     "without a voltmeter": (loss(told=False), ("2026-05-06, 25 min into the log", "4 min", "not recorded",
                                                "not recorded", "not while it lasted")),
 }  # fmt: skip
@@ -384,6 +387,26 @@ def test_alarms_rest_on_so_many_flights_and_a_discharge_below_the_limit_is_silen
         "An alarm is taken to sound when readings stay beyond its limit for 5 s."
     )  # alarm_lasting
     assert told[2] == "A discharge alarm stays silent while the battery gives less than 5 A."
+
+
+def test_what_alarms_rest_on_names_work_logs_that_were_not_read_and_no_alarm_that_is_none() -> None:
+    none = Alarm("discharge", "A", "no ammeter")
+    told = own(alarms=(none, replace(none, name="low_voltage"), replace(none, name="high_voltage")), assumed=False)
+    since = replace(told, since=datetime(2026, 3, 1, 12, 0), unread=("no such file", "damaged"))
+    assert basis_sentences(since)[:2] == [
+        "2 logs could not be read, the first because: no such file",
+        "From the latest 1 flight: used is the 1 flight without a finding since 2026-03-01, when the regulator or an "
+        "instrument was replaced.",
+    ]
+    assert basis_sentences(replace(told, unread=("damaged",)))[0] == "1 log could not be read because: damaged"
+    assert not [one for one in basis_sentences(told) if one.startswith("A discharge alarm")]
+    assert basis_sentences(replace(told, flights=()))[0].startswith("An alarm is taken to sound")
+    assert light_sentence(replace(told, alarms=None)).startswith("No limit can be given")
+    blind = replace(told, alarms=replace(own(loss(told=False)).alarms, light_at=Quantity(12.8, "V")))
+    assert light_sentence(blind) == (
+        "No loss of the alternator with a bus voltage is recorded: whether a light at 12.8 V warns in time is not "
+        "known."
+    )
 
 
 # Loads

@@ -73,6 +73,10 @@ def test_the_flight_is_told_from_power_on_to_engine_stop() -> None:
     ]
 
 
+def test_a_battery_that_is_charged_before_the_start_gives_nothing() -> None:
+    assert says(drawn(flow=np.full(END, 6.0)))[0] == "Power on, engine stopped: bus 12.6 V."
+
+
 def test_each_sentence_lies_where_it_happened() -> None:
     rest, crank, carried, stopped = story(drawn())
     assert [(one.from_s, one.to_s) for one in (rest, crank, carried, stopped)] == [
