@@ -30,29 +30,32 @@ def fault(kind: str, channel: str = "bus_voltage", value: float | None = None, *
 
 
 POINTS = ". Points to the instrument, not the aircraft: the ammeter did not move."
+#: A kind of fault with what is known of it, the sentence and its gravity.
 FAULTS = {
-    "one spike": (fault("spike", value=19.96),
+    "one spike": (("spike", "bus_voltage", 19.96), {},
                   "The bus voltage jumped once to 19.96 V for one or two readings" + POINTS, "advisory"),
-    "three spikes": (fault("spike", value=-0.004, times=3),
+    "three spikes": (("spike", "bus_voltage", -0.004), {"times": 3},
                      "The bus voltage jumped 3 times to -0.004 V for one or two readings" + POINTS, "advisory"),
-    "stuck volts": (fault("stuck", value=13.8), "The bus voltage stuck at 13.8 V" + POINTS, "caution"),
-    "stuck amperes": (fault("stuck", "battery_current", 5.0), "The battery current stuck at 5 A" + POINTS, "advisory"),
-    "dropouts": (fault("dropout", times=2),
+    "stuck volts": (("stuck", "bus_voltage", 13.8), {}, "The bus voltage stuck at 13.8 V" + POINTS, "caution"),
+    "stuck amperes": (("stuck", "battery_current", 5.0), {}, "The battery current stuck at 5 A" + POINTS, "advisory"),
+    "dropouts": (("dropout",), {"times": 2},
                  "The bus voltage dropped out 2 times, 1.5 min from first to last" + POINTS, "caution"),
-    "offset volts": (fault("offset", value=0.62), "The bus voltage is off by about 0.62 V" + POINTS, "caution"),
-    "offset amperes": (fault("offset", "battery_current", -3.25),
+    "offset volts": (("offset", "bus_voltage", 0.62), {}, "The bus voltage is off by about 0.62 V" + POINTS, "caution"),
+    "offset amperes": (("offset", "battery_current", -3.25), {},
                        "The battery current shows -3.25 A with the engine stopped" + POINTS, "advisory"),
-    "not connected": (fault("unconnected"), "The bus voltage input is not connected" + POINTS, "advisory"),
-    "unsure": (fault("offset", value=15.6, unsure=True, because="nobody can say which"),
+    "not connected": (("unconnected",), {}, "The bus voltage input is not connected" + POINTS, "advisory"),
+    "unsure": (("offset", "bus_voltage", 15.6), {"unsure": True, "because": "nobody can say which"},
                "The bus voltage stood at 15.6 V: instrument or regulator, nobody can say which. Measure at the battery "
                "posts with the engine running before the next flight.", "caution"),
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("found", "says", "severity"), FAULTS.values(), ids=FAULTS)
-def test_a_fault_of_readings_is_told_with_its_unit_and_its_gravity(found: Finding, says: str, severity: str) -> None:
+@pytest.mark.parametrize(("what", "more", "says", "severity"), FAULTS.values(), ids=FAULTS)
+def test_a_fault_of_readings_is_told_with_its_unit_and_its_gravity(what, more, says: str, severity: str) -> None:
     """Volts that cannot be trusted are graver than amperes, and a spike or an open input judges nothing."""
+    found = fault(*what, **more)
     assert (found.says, found.severity) == (says, severity)
+    assert ("reading" in found.evidence) is (len(what) == 3)
 
 
 @pytest.mark.parametrize(
@@ -139,6 +142,25 @@ def signs(flight: Any, found: tuple[FindingName, ...] = (), **measures: Measure)
 def test_a_resistance_speaks_where_its_whole_interval_lies_on_one_side(low: float, high: float, sign) -> None:
     told = signs(flown(), battery_resistance=measured("battery_resistance", 0.5 * (low + high), low, high))
     assert told.get("high_resistance") is sign
+
+
+#: What is found beside, what of it was measured, and the sign: True and False where it could have been seen.
+BESIDE = {
+    "weak_cranking_too": (FindingName.WEAK_CRANKING, "cranking_voltage"),
+    "low_rest_too": (FindingName.LOW_RESTING_VOLTAGE, "resting_voltage"),
+    "low_regulated": (FindingName.REGULATOR_LOW, "regulated_voltage"),
+    "overcharged": (FindingName.REGULATOR_HIGH, "regulated_voltage"),
+    "overcharged by far": (FindingName.OVERVOLTAGE, "regulated_voltage"),
+}
+
+
+@pytest.mark.parametrize(("sign", "name", "measure"), [(sign, *one) for sign, one in BESIDE.items()], ids=BESIDE)
+def test_what_is_found_beside_is_a_sign_and_its_absence_one_only_where_it_was_measured(sign, name, measure) -> None:
+    told = {measure: measured(measure, 12.6, 12.5, 12.7)}
+    sign = sign.removesuffix(" by far")
+    assert signs(flown(), (name,), **told)[sign] is True
+    assert signs(flown(), (), **told)[sign] is False
+    assert sign not in signs(flown(), ())
 
 
 @pytest.mark.parametrize(

@@ -139,6 +139,33 @@ def test_elapsed_time_counts_in_the_unit_that_was_written(read, form: str, step_
     assert log.clock.start is None
 
 
+@pytest.mark.parametrize(
+    ("above", "unit_s"),
+    [("Interval: 1 s\n", 1.0), ("Interval: 60 s\n", 60.0), ("Interval: 1 ms\n", 0.001), ("Interval: 3600 s\n", 3600.0)],
+)
+def test_elapsed_time_in_no_unit_counts_in_the_one_that_a_line_above_makes_likely(read, above: str, unit_s) -> None:
+    log = log_of(read, "Elapsed", lambda _at, _since, row: f"{row}", above=above)
+    assert log.table["time_s"].to_list() == pytest.approx(np.arange(ROWS) * unit_s)
+
+
+@pytest.mark.parametrize(
+    ("begins_s", "cells"),
+    [
+        (
+            3590.0,
+            lambda _at, s, _row: f"{int(s + 3590) // 3600}:{int(s + 3590) // 60 % 60:02d}:{(s + 3590) % 60:02.0f}",
+        ),
+        (3590.0, lambda _at, s, _row: f"{int(s + 3590) // 60}:{(s + 3590) % 60:02.0f}"),
+        (30.0, lambda _at, s, _row: f"{int(s + 30) // 60}:{(s + 30) % 60:02.0f}"),
+    ],
+    ids=["hours, minutes and seconds", "minutes past 59", "minutes and seconds"],
+)
+def test_elapsed_time_as_text_runs_on_past_an_hour_and_counts_from_the_start_above(read, begins_s, cells) -> None:
+    log = log_of(read, "Elapsed", cells, above="Start: 2026-05-09 10:15:30\n")
+    first = MORNING + timedelta(seconds=begins_s)
+    assert log.table["clock"].to_list() == [first + timedelta(seconds=row) for row in range(ROWS)]
+
+
 def test_a_fraction_of_a_day_that_begins_at_any_other_time_is_a_time_of_day(read) -> None:
     log = log_of(read, "Time", lambda at, *_: f"{fraction(at):.8f}")
     assert log.table["time_s"].to_list() == pytest.approx(np.arange(ROWS), abs=1e-6)

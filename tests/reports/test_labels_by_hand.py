@@ -348,6 +348,23 @@ def test_a_message_counts_the_gravest_first_and_names_four_aircraft() -> None:
     assert four.title == "taper: 4 due: N1, N2, N3, N4"
 
 
+def test_a_message_links_each_aircraft_says_what_to_check_and_defers_to_manuals_where_work_is_due() -> None:
+    finding = message_of([news("N1", trend_finding())], "https://club.example").text.splitlines()
+    assert finding[2:7] == [
+        "CAUTION  N1  Regulated voltage drifting",
+        "",
+        "Over many flights, raised 2026-05-06.",
+        "First check: Pull on the field terminal.",
+        "https://club.example/aircraft/N1",
+    ]
+    assert not [line for line in finding if line.startswith("Intervals are common practice")]
+    both = message_of([news("N1", trend_finding()), news("N2", due_age("N2"))]).text.splitlines()
+    assert [line for line in both if line.startswith("Intervals are common practice")]
+    assert not [line for line in both if "/aircraft/" in line]
+    unclocked = trend_finding(raised_at=None)
+    assert "Over many flights." in message_of([news("N1", unclocked)]).text.splitlines()
+
+
 DAY, NEXT = datetime(2026, 5, 6, 9, 0), datetime(2026, 5, 9, 9, 0)
 
 

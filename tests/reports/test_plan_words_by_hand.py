@@ -24,6 +24,7 @@ from analyzer.reports.alarm_words import (
     loss_rows,
     usual_words,
 )
+from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.digest_words import sections
 from analyzer.reports.due_calendar import due_calendar
 from analyzer.reports.due_words import due_words, when_words
@@ -33,7 +34,7 @@ from analyzer.reports.jump_words import jump_sentences
 from analyzer.reports.load_words import load_line, load_rows, load_sentence
 from analyzer.reports.peer_words import beside_row, cause_row, outcome_row
 from analyzer.reports.plan_text import form_words
-from analyzer.reports.quit_words import case_rows, quit_sentences
+from analyzer.reports.quit_words import MASTER_OFF, case_rows, quit_notes, quit_sentences
 from analyzer.reports.waiting_words import percent, waiting_words
 from analyzer.service.digest_result import Digest, LogsToLookAt, Soon
 from analyzer.service.due_result import (
@@ -585,6 +586,7 @@ def test_what_follows_a_loss_has_the_bus_the_light_and_each_case() -> None:
     [
         (ChargeBack((), 8.7, 30.0), "At least 8.7 Ah was back by engine stop, 29 % of its rated 30 Ah."),
         (ChargeBack((), 8.79, 30.0), "At least 8.7 Ah was back by engine stop, 29 % of its rated 30 Ah."),
+        (ChargeBack((), 8.799, 30.0), "At least 8.7 Ah was back by engine stop, 29 % of its rated 30 Ah."),
         (ChargeBack((), 0.3, 34.0), "At least 0.3 Ah was back by engine stop, 0 % of its rated 34 Ah."),
         (ChargeBack((), 2.3, None), "At least 2.3 Ah was back by engine stop; its rated capacity is not known."),
         (ChargeBack((), None, 34.0, "no ammeter"), "How much charge is back is not known: no ammeter."),
@@ -593,6 +595,38 @@ def test_what_follows_a_loss_has_the_bus_the_light_and_each_case() -> None:
 def test_what_is_back_at_the_least_is_rounded_down_and_no_further(back: ChargeBack, says: str) -> None:
     """8.7 of 30 Ah are 29 %, though the nearest floats make 28.999999999999996 of it."""
     assert jump_sentences(back)[1] == says
+
+
+@pytest.mark.parametrize(
+    ("signs", "shows_start", "says"),
+    [
+        (("it rested at 20 % charge", "it was charged at rest"), True,
+         "Signs of it: it rested at 20 % charge; it was charged at rest."),
+        ((), True, "Nothing in the log shows one."),
+        ((), False, "The log does not show the battery's charge before the start, so it cannot show whether there was "
+                    "one."),
+    ],
+)  # fmt: skip
+def test_a_jump_start_is_told_by_its_signs_and_a_log_that_begins_later_shows_none(signs, shows_start, says) -> None:
+    assert jump_sentences(ChargeBack(signs, None, None, "no ammeter", shows_start))[0] == says
+
+
+def test_where_nothing_is_known_of_a_loss_nothing_is_said_of_bus_or_light() -> None:
+    blind = replace(flow(Feeder.ALTERNATOR), bus=None, light_at=None)
+    untold = AlternatorQuits(600.0, blind, because="the alternator did not carry the bus")
+    assert quit_sentences(untold) == [
+        "What would happen if the alternator quit here is not known: the alternator did not carry the bus."
+    ]
+    assert quit_notes(untold) == []
+    assert quit_sentences(AlternatorQuits(600.0, blind)) == [
+        "A low-voltage light may come on late or never: the voltage that the battery would hold is not known."
+    ]
+    said = AlternatorQuits(600.0, blind, bus=Quantity(12.3, "V", 12.1, 12.6), light=Light.ON_ALREADY, basis=("Rest.",))
+    assert quit_sentences(said)[0].startswith("The bus would go to about 12.3 V (12.1 to 12.6 V, worked out)")
+    assert quit_notes(said) == ["Rest.", CAUTIONS[1]]
+    off = replace(said, cases=(Case("As flown", 9.0, not_measurable("endurance", "x")),
+                               Case("Then with the master off", 1.0, not_measurable("endurance", "x"))))  # fmt: skip
+    assert quit_notes(off) == ["Rest.", MASTER_OFF, CAUTIONS[1]]
 
 
 def test_a_load_analysis_counts_whole_minutes() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.squawk.told import symptoms
@@ -51,6 +51,7 @@ def test_a_number_means_something_from_its_edge_on(
     assert symptom not in said[outside]
 
 
+@settings(max_examples=25)
 @given(
     st.sampled_from(["Voltmeter reads {}", "bus at {} in cruise", "battery {} V before start", "volts went to {}"]),
     st.integers(600, 4500),

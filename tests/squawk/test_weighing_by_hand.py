@@ -166,6 +166,14 @@ def test_causes_are_weighed_by_their_mean_over_the_flights_that_show_it() -> Non
     assert causes(LIGHT, [one])[0].why == ("seen: sparks",), "of a single flight nothing is counted"
 
 
+def test_of_three_causes_the_weights_are_shares_of_a_whole_though_flights_name_different_ones() -> None:
+    """Brushes 0.9, 0 and 0, a belt 0.1, 1 and 1: means of 0.3 and 0.7, also where a flight's weights sum to more."""
+    one = seen(1, (30.0, 0.0), likely=[cause("brushes", 0.9), cause("belt", 0.1)])
+    rest = [seen(day, (30.0, 0.0), likely=[cause("belt", 1.0)]) for day in (2, 3)]
+    told = {found.key: found.weight for found in causes(LIGHT, [one, *rest])}
+    assert told == pytest.approx({"belt": 0.7, "brushes": 0.3})
+
+
 def test_checks_begin_with_the_likeliest_cause_s_and_go_by_how_many_flights_ask_for_them() -> None:
     one = seen(1, (30.0, 0.0), likely=[cause("belt", 1.0)], check=["a", "b"])
     two = seen(2, (30.0, 0.0), likely=[cause("belt", 1.0)], check=["b", "c"])
@@ -324,6 +332,9 @@ IDLING = {
     "half a volt below": ([12.0] * 6 + [11.5], Beside.USUAL),
     "more than half a volt below": ([12.0] * 6 + [11.49], Beside.WORSE),
     "half a volt above": ([12.0] * 6 + [12.6], Beside.USUAL),
+    "below the middle of levels that wander": ([11.0, 12.4, 12.2, 12.0, 12.2, 13.0, 11.6], Beside.WORSE),
+    "half a volt below that middle": ([11.0, 12.4, 12.2, 12.0, 12.2, 13.0, 11.7], Beside.USUAL),
+    "worse than the one before": ([12.0] + [None] * 5 + [11.4], Beside.WORSE),
     "three in ten": ([12.0] * 3 + [None] * 7, Beside.USUAL),
     "two in ten": ([12.0] * 2 + [None] * 8, Beside.SELDOM),
     "one, low": ([None] * 3 + [11.0] + [None] * 3, Beside.SELDOM),
