@@ -51,6 +51,12 @@ def figures(value: float, digits: int = 4) -> str:
     return f"{float(f'{value:.{digits}g}') + 0.0:.10g}"
 
 
+def fixed(value: float, digits: int = 0) -> str:
+    """A number with so many decimals, "-0.3"; what rounds to nothing has no sign, "0.0"."""
+    shown = f"{value:.{digits}f}"
+    return shown.removeprefix("-") if float(shown) == 0.0 else shown
+
+
 def signed(value: float, digits: int = 3) -> str:
     """The same with its sign, "+0.25", "-12"."""
     return f"{'-' if value < 0.0 else '+'}{figures(abs(value), digits)}"

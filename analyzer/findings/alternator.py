@@ -27,7 +27,7 @@ from analyzer.flights.run_up import RunUp, run_up
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.phrases import bus_volts, chance, duration
+from analyzer.phrases import bus_volts, chance, duration, fixed
 from analyzer.quantity import Quantity
 from analyzer.series import (
     Floats,
@@ -244,12 +244,13 @@ def _by_current(
     flow = shown_current(trace)
     before = slice(max(0, outage.first - trace.rows_in(limit_value("output_before"))), max(1, outage.first - 1))
     was, then = (float("nan"),) * 2 if flow is None else (median(flow[before]), _middle(flow, outage))
+    fell = ""
     if np.isfinite(was) and np.isfinite(then):
         evidence |= {"current_before": quantity.amperes(was), "current_then": quantity.amperes(then)}
-    what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
+        what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
+        fell = f": {what} fell from {fixed(was, 1)} A to {fixed(then, 1)} A"
     says = (
-        f"{lost}: {what} fell from {was:.1f} A to "
-        f"{then:.1f} A{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
+        f"{lost}{fell}{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
         "No voltmeter shows whether the voltage rose before."
     )
     from_s, to_s = float(trace.time[outage.first]), float(trace.time[outage.end - 1])
@@ -270,7 +271,7 @@ def _after(flight: Flight, outage: AlternatorOutage, returned: bool, minutes: fl
     limited = _limited(flight, outage.end, flight.run.stop)
     if limited is not None:
         amps = _middle(flight.trace.alternator_output, limited)
-        return f"; then gave {f'{amps:.0f} A, ' if np.isfinite(amps) else ''}too little; not back on line"
+        return f"; then gave {f'{fixed(amps)} A, ' if np.isfinite(amps) else ''}too little; not back on line"
     if outage.end < flight.run.stop:
         return f"; what came after {duration(60.0 * minutes)} is not recorded"
     return "; off until the engine stopped"

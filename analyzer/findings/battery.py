@@ -18,6 +18,7 @@ from analyzer.limits import Limits, limit_value
 from analyzer.measures.cranking import tries_seen, tries_words
 from analyzer.measures.measure import Measure, taken_words
 from analyzer.measures.recharge import plain_interval
+from analyzer.phrases import fixed
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, median, running_median, runs
 
@@ -308,7 +309,7 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         "limit": Quantity(round(limit, 2), "A"),
         "after_min": quantity.minutes(carried_min, 0),
     }
-    course = f"from {early:.1f} to {late:.1f} A"
+    course = f"from {fixed(early, 1)} to {fixed(late, 1)} A"
     course = f"rising {course}" if rises else f"falling {course}" if falling else "no longer falling"
     says = (
         f"Battery still charging at {settled.value:.1f} A after {carried_min:.0f} min, {course}; "
@@ -410,7 +411,7 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         signs["cold"] = degrees < limit_value("cold_start")
     rows = np.flatnonzero(flight.crank)
     from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
-    where = f" at {degrees:.0f} °C" if known else ""
+    where = f" at {fixed(degrees)} °C" if known else ""
     if level < limit:
         says = (
             f"Bus {level:.1f} V while cranking{where} (lowest reading {lowest.value:.1f} V); "

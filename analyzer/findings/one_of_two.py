@@ -11,6 +11,7 @@ from analyzer.flights.outage_kinds import LATE_START, OFFLINE
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
+from analyzer.phrases import fixed
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, percentile, running_median, runs
 
 
@@ -110,7 +111,7 @@ def _finding(
             "other_before_a": quantity.amperes(other_before),
             "other_then_a": quantity.amperes(other_then),
         }
-        says += f" Its {own_before:.0f} A moved to the other: {other_before:.0f} A to {other_then:.0f} A."
+        says += f" Its {fixed(own_before)} A moved to the other: {fixed(other_before)} A to {other_then:.0f} A."
     if not ever:
         says += " No output in the whole flight: normal for a standby alternator, not for one of a pair."
     signs = {

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
+from analyzer.phrases import fixed
 from analyzer.series import Floats, Mask, finite_of, median, middle_range, percentile, running_median, runs, step_noise
 
 
@@ -77,7 +78,7 @@ def _height(smooth: Floats, amps: float, rpm_sufficient: Mask) -> Evidence | Non
     if amps >= limit_value("at_limit_share") * most:
         return Evidence(f"the output was the highest of the flight, {amps:.0f} A", limit_value("odds_highest"))
     if amps < limit_value("path_output_most") * most:
-        words = f"the output was {amps:.0f} A, though the alternator gives {most:.0f} A"
+        words = f"the output was {fixed(amps)} A, though the alternator gives {most:.0f} A"
         return Evidence(words, -limit_value("odds_spare"))
     return None
 
@@ -131,7 +132,7 @@ def _sank(trace: Trace, smooth: Floats, low: Mask, rpm_sufficient: Mask, limits:
     gradual = trace.time[first] - trace.time[before[-1]] > limit_value("outage_gradual")
     share = 1.0 - limit_value("output_alike") if gradual else limit_value("outage_sunk")
     if amps < share * usual:
-        words = f"the output sank to {amps:.0f} A, from {usual:.0f} A, as the bus fell"
+        words = f"the output sank to {fixed(amps)} A, from {usual:.0f} A, as the bus fell"
         return Evidence(words, limit_value("odds_sank"))
     return None
 
@@ -152,7 +153,7 @@ def _follows_speed(amps: Floats, speed: Floats) -> Evidence | None:
     steepness = slope * median(speed) / median(amps)
     alike = limit_value("outage_speed_share") <= steepness <= 1.0 / limit_value("outage_speed_share")
     if alike and residual < (1.0 - limit_value("outage_speed_share")) * middle_range(amps, 90.0):
-        words = f"the output followed engine speed, {amps.min():.0f} to {amps.max():.0f} A"
+        words = f"the output followed engine speed, {fixed(amps.min())} to {amps.max():.0f} A"
         return Evidence(words, limit_value("odds_with_speed"))
     return None
 

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 SERIAL_DAYS = (20000.0, 80000.0)  # spreadsheet day numbers of 1954 to 2119
 SERIAL_EPOCH = 25569  # spreadsheet day number of 1 January 1970
+#: The furthest that a local clock is taken to be ahead of UTC where no date tells: New Zealand's in summer [s].
+FURTHEST_EAST_S = 13 * 3600.0
 _EPOCH_SCALES = ((1e9, 3e9, 1.0), (1e12, 3e12, 1e-3), (1e15, 3e15, 1e-6), (1e18, 3e18, 1e-9))
 
 
@@ -118,16 +120,23 @@ def _by_place(cells: Texts, *columns: int) -> tuple[NDArray[np.float64], float |
 
 
 def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: float | None = None) -> float | None:
-    """Offset of a local clock from UTC, from both; whole quarters of an hour only."""
+    """Offset of a local clock from UTC, from both; whole quarters of an hour only.
+
+    Of two times of day alone, 13 hours ahead looks like 11 behind: the one in which more aircraft fly is taken.
+    """
     apart = local - utc
     apart = apart[np.isfinite(apart)]
     if not len(apart):
         return None
+    if period:  # either of them may have passed midnight
+        apart = apart - period * np.round((apart - apart[0]) / period)
     offset = middle(apart)
-    if period:
-        offset = (offset + period / 2) % period - period / 2
     quarter = round(offset / 900.0) * 900.0
-    return quarter if abs(offset - quarter) < 30 and abs(quarter) <= 14 * 3600 else None
+    if abs(offset - quarter) >= 30:
+        return None
+    if period:
+        quarter = FURTHEST_EAST_S - (FURTHEST_EAST_S - quarter) % period
+    return quarter if abs(quarter) <= 14 * 3600 else None
 
 
 def _read_date_and_time(
@@ -264,11 +273,18 @@ def _read_elapsed(numbers: NDArray[np.float64], unit: str | None, period_s: floa
     if unit == "other":
         unit = "h"
     if unit not in SECONDS:
-        if numbers.max(initial=0) <= 1.0 and step < 1e-3:
+        if numbers.max(initial=0) <= 1.0 and step < 1e-3 and not _hours_from_zero(numbers, step):
             return ClockReading(np.round(numbers * moments.DAY, 2), "fraction of a day", False, moments.DAY)
         unit = _likely_unit(step, period_s)
     scale = SECONDS[unit]
     return ClockReading(np.round(numbers * scale, 6), f"time since the start of the log, in {unit}")
+
+
+def _hours_from_zero(numbers: NDArray[np.float64], step: float) -> bool:
+    """Whether what runs from zero on is rather hours than fractions of a day: rows are nearer to a second apart."""
+    begins = numbers[np.isfinite(numbers)][:1]
+    as_hours, as_days = (abs(np.log(step * SECONDS[unit])) for unit in ("h", "day"))
+    return bool((begins <= 2.0 * step).all()) and bool(as_hours < as_days)
 
 
 def _likely_unit(step: float, period_s: float | None) -> str:

@@ -13,13 +13,14 @@ from analyzer.logs.words import split_words, unit_of, vocabulary
 
 #: Neither a step nor a rate of a recorder lies outside these [s or 1/s]; in milliseconds a step may have thousands.
 SHORTEST_S, LONGEST_S = 1e-4, 1e6
+_KILOHERTZ = re.compile(r"\bkHz\b", re.IGNORECASE)
 
 
 def period(metadata: Sequence[str], delimiter: str) -> float | None:
     """Seconds between rows that a line above the header gives, as a rate or as an interval."""
     kinds = vocabulary().metadata
     for name, value in pairs(metadata, delimiter):
-        words = [w for w in split_words(name) if unit_of(w) not in SECONDS and w not in ("hz", "khz")]
+        words = [w for w in split_words(_KILOHERTZ.sub("", name)) if unit_of(w) not in SECONDS and w != "hz"]
         phrase = " ".join(words)
         found = re.match(r"(?:every\s+|alle\s+)?([\d.,]+)\s*(.*)", value.strip())
         number = (
@@ -32,7 +33,7 @@ def period(metadata: Sequence[str], delimiter: str) -> float | None:
         if phrase in kinds["interval"] or (phrase in kinds["rate"] and unit in SECONDS):
             return number * SECONDS.get(unit or "s", 1.0)
         if phrase in kinds["rate"]:
-            return 1.0 / number
+            return 1.0 / (1000.0 * number if _KILOHERTZ.search(f"{name} {found[2]}") else number)
     return None
 
 

@@ -120,9 +120,10 @@ def basis_sentences(own: OwnMeters) -> list[str]:
     since = f" since {day(own.since)}, when the regulator or an instrument was replaced" if own.since else ""
     told = [_unread_words(own.unread)] if own.unread else []
     if own.flights:
+        used = "is" if sound == 1 else "are"
         told.append(
-            f"From the latest {counted(len(own.flights), 'flight')}: used are the {counted(sound, 'flight')} without a "
-            f"finding{since}."
+            f"From the latest {counted(len(own.flights), 'flight')}: used {used} the {counted(sound, 'flight')} "
+            f"without a finding{since}."
         )
     told += [
         f"An alarm is taken to sound when readings stay beyond its limit for {limit_value('alarm_lasting'):.0f} s. "

@@ -9,7 +9,15 @@ from analyzer.findings.causes import first_checks
 from analyzer.phrases import counted
 from analyzer.records.digest_flights import AddedLate, FlightsFound
 from analyzer.reports.plainly import plainly
-from analyzer.reports.trend_words import difference_words, found_words, raised_words, work_words
+from analyzer.reports.trend_words import (
+    ahead_words,
+    difference_words,
+    found_words,
+    raised_words,
+    reach_words,
+    some_words,
+    work_words,
+)
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, with_unit
 from analyzer.service.digest_result import (
     AboutFinding,
@@ -154,11 +162,10 @@ def _ahead(reached: Projection) -> str:
 def _about(reached: Projection, unit: str, *, interval: bool) -> str:
     """In how many of a unit a limit is reached, "about 50 engine hours (40 to 66)"; the interval without one number."""
     if round(reached.latest) == 0:
-        return f"less than 1 {unit}"
-    ends = f"{reached.earliest:.0f} to {reached.latest:.0f}"
+        return some_words(reached.latest, unit)
     if reached.likely is None:
-        return f"{ends} {unit}s"
-    return f"about {counted(round(reached.likely), unit)}" + (f" ({ends})" if interval else "")
+        return reach_words(reached, unit)
+    return ahead_words(reached, unit) if interval else ahead_words(reached, unit).partition(" (")[0]
 
 
 def _soon(one: Soon) -> Item:

@@ -151,7 +151,7 @@ def _forecast(one: ForecastDue) -> str:
     reached, now = one.coming.reached, f"Now {with_unit(one.level, one.coming.unit)}"
     if reached.past:
         return f"{now} by its trend."
-    hours = f"{now}; in {ahead_words(reached, 'engine hours')}"
+    hours = f"{now}; in {ahead_words(reached, 'engine hour')}"
     if one.on is None or one.hours_a_week is None:
         return f"{hours}; the aircraft is not flying, so no date can be given."
     since = f" from the last flight, {one.last_flight:%Y-%m-%d}, on" if one.last_flight else ""

@@ -54,7 +54,7 @@ def limit_words(coming: NextLimit) -> str:
     label, limit = MEASURE_LABELS[coming.measure], with_unit(coming.limit, coming.unit)
     if coming.reached.past:
         return f"{label} is past its limit of {limit}"
-    return f"{label} reaches its limit of {limit} in {ahead_words(coming.reached, 'engine hours')}"
+    return f"{label} reaches its limit of {limit} in {ahead_words(coming.reached, 'engine hour')}"
 
 
 def happening_words(one: Happening) -> str:

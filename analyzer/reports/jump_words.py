@@ -22,11 +22,12 @@ def jump_sentences(back: ChargeBack) -> list[str]:
     else:
         share = "; its rated capacity is not known"
         if back.share is not None:
-            share = f", {int(100.0 * back.share)} % of its rated {back.capacity:.0f} Ah"
+            share = f", {_down(100.0 * back.share, 0)} % of its rated {back.capacity:.0f} Ah"
         told.append(f"At least {_down(back.amp_hours)} Ah was back by engine stop{share}.")
     return [*told, NEVER_A_GO]
 
 
-def _down(amp_hours: float) -> str:
-    """Rounded down to a tenth."""
-    return f"{int(10.0 * amp_hours + 1e-9) / 10.0:.1f}"
+def _down(value: float, digits: int = 1) -> str:
+    """Rounded down to so many decimals; what a sum of fractions misses by its last digit is not taken off."""
+    parts = 10.0**digits
+    return f"{int(parts * value + 1e-9) / parts:.{digits}f}"

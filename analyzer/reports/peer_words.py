@@ -45,7 +45,8 @@ def beside_row(one: Beside) -> tuple[str, str, str, str]:
     others = f"{number(low, unit)} to {with_unit(high, unit)}, middle {number(one.middle, unit)}"
     if one.percentile is None:
         needed = f"{limit_value('peers_fewest'):.0f}"
-        return label, here, others, f"too few peers: {len(one.peers)} carry it, {needed} are needed"
+        carry = "1 carries" if len(one.peers) == 1 else f"{len(one.peers)} carry"
+        return label, here, others, f"too few peers: {carry} it, {needed} are needed"
     return label, here, others, f"higher than {one.lower} of {len(one.peers)}; percentile {one.percentile:.0f}"
 
 

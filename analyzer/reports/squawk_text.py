@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from analyzer.findings.finding import Cause
-from analyzer.phrases import counted
+from analyzer.phrases import counted, fixed
 from analyzer.reports.text import CAUSES_SHOWN, Style, shortened, wrapped
 from analyzer.reports.wording import clock_words, copies_words, finding_label
 from analyzer.squawk.around_work import SideOfWork, WorkDone
@@ -118,12 +118,12 @@ def _flight(reference: SquawkFlight) -> str:
 def _circumstances(occasion: Occasion) -> str:
     numbers = occasion.circumstances.numbers
     shown = [
-        form.format(numbers[name].value)
+        form.format(numbers[name].value, fixed(numbers[name].value))
         for name, form in (
-            ("engine_speed", "{:,.0f} rpm"),
-            ("load", "load {:.0f} A"),
-            ("outside_air_temperature", "air {:.0f} °C"),
-            ("minutes_after_start", "{:.0f} min after start"),
+            ("engine_speed", "{0:,.0f} rpm"),
+            ("load", "load {1} A"),
+            ("outside_air_temperature", "air {1} °C"),
+            ("minutes_after_start", "{1} min after start"),
         )
         if name in numbers
     ]
@@ -174,7 +174,7 @@ def work_side_words(side: SideOfWork) -> str:
     """A symptom on one side of work: "seen in 3 of 17 flights, 2 more could not show it"."""
     more = f", {side.not_observable} more could not show it" if side.not_observable else ""
     days = f", {side.starts[0]:%Y-%m-%d} to {side.starts[-1]:%Y-%m-%d}" if side.starts else ""
-    return f"seen in {side.seen} of {side.seen + side.not_seen} flights{more}{days}"
+    return f"seen in {side.seen} of {counted(side.seen + side.not_seen, 'flight')}{more}{days}"
 
 
 def _work(work: Sequence[WorkDone]) -> list[str]:

@@ -13,7 +13,7 @@ from analyzer.flights.recharge import Recharge
 from analyzer.limits import limit_value
 from analyzer.measures.cranking import attempts, start_unseen
 from analyzer.measures.measure import Measure, taken_words
-from analyzer.phrases import duration
+from analyzer.phrases import duration, fixed
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask
@@ -197,7 +197,7 @@ def _recharge(review: FlightReview) -> Iterator[Sentence]:
     level = found.decay.level if flight.ammeter.kind == "battery" else None
     if level is not None:
         says = (
-            f"Charging current {peak.value + level:.0f} A at first, settled at {level:.0f} A within "
+            f"Charging current {peak.value + level:.0f} A at first, settled at {fixed(level)} A within "
             f"{settling.value:.0f} min{judged}."
         )
     else:
@@ -285,7 +285,7 @@ def _holding(review: FlightReview) -> Iterator[Sentence]:
         says += f" at {load.value:.0f} A load"
     maintenance = review.measures["maintenance_current"]
     if maintenance.value is not None:
-        says += f", {maintenance.value:.1f} A into the battery"
+        says += f", {fixed(maintenance.value, 1)} A into the battery"
     why = "The regulator adjusts the alternator field to hold the set voltage."
     if held.value is None:
         why = "No voltmeter shows the voltage."

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from analyzer.limits import limit_value
-from analyzer.phrases import counted
+from analyzer.phrases import counted, fixed
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown, with_unit
 from analyzer.service.outlook_at import OutlookAt
 from analyzer.trends.cold import ColdOutlook, ColdStart, ToldBy
@@ -87,16 +87,34 @@ def and_more(stands: OpenFindings[Any]) -> str:
     return f"And {others} more." if others > 0 else ""
 
 
-def ahead_words(reached: Projection, hours: str = "h") -> str:
+def ahead_words(reached: Projection, unit: str = "h") -> str:
     """The same in a sentence, "about 190 h (140 to 300)"; "140 to 300 h, too unsure for one number"."""
-    told = reach_words(reached, hours)
-    return f"{told}, too unsure for one number" if reached.likely is None else f"about {told}"
+    told = reach_words(reached, unit)
+    if reached.likely is None:
+        return f"{told}, too unsure for one number"
+    return told if told.startswith(_LESS_THAN_ONE) else f"about {told}"
 
 
-def reach_words(reached: Projection, hours: str = "h") -> str:
+def reach_words(reached: Projection, unit: str = "h") -> str:
     """In how many engine hours a limit is reached, "190 h (140 to 300)"; "140 to 300 h" without one number."""
-    ends = f"{reached.earliest:.0f} to {reached.latest:.0f}"
-    return f"{ends} {hours}" if reached.likely is None else f"{reached.likely:.0f} {hours} ({ends})"
+    ends = f"{reached.earliest:,.0f} to {reached.latest:,.0f}"
+    if reached.likely is None:
+        return f"{ends} {_many(unit)}"
+    return f"{some_words(reached.likely, unit)} ({ends})"
+
+
+#: How a length of time begins that no whole number tells.
+_LESS_THAN_ONE = "less than 1 "
+
+
+def some_words(count: float, unit: str) -> str:
+    """A length of time in whole hours or weeks, "190 h", "1 engine hour"; never none, "less than 1 week"."""
+    whole = round(count)
+    return counted(whole, unit, _many(unit)) if whole else f"{_LESS_THAN_ONE}{unit}"
+
+
+def _many(unit: str) -> str:
+    return unit if unit == "h" else f"{unit}s"
 
 
 def outlook_words(now: Present, unit: str) -> str:
@@ -188,7 +206,7 @@ def trend_words(trend: Trend) -> str:
         )
     reached = now.projection
     chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"
-    return f"{says} Reaches it in {ahead_words(reached, 'engine hours')}: {chances}.{record}"
+    return f"{says} Reaches it in {ahead_words(reached, 'engine hour')}: {chances}.{record}"
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:
@@ -236,7 +254,7 @@ def winter_words(outlook: ColdOutlook) -> str:
 
 def cold_air(degc: float) -> str:
     """The air at a start, "-10 °C"."""
-    return f"{degc:.0f} {unit_shown('degC')}"
+    return f"{fixed(degc)} {unit_shown('degC')}"
 
 
 def cold_volts(one: ColdStart, outlook: ColdOutlook) -> str:

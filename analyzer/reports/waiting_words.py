@@ -73,7 +73,8 @@ def _record(one: Waiting) -> str:
         return f"Chance of losing the alternator or being stranded before then: not known, because {one.because}."
     record = one.record
     rests = (
-        f"{record.calm.events} events in {record.calm.hours:.0f} h with nothing open, {record.warned.events} in "
+        f"{counted(record.calm.events, 'event')} in {record.calm.hours:.0f} h with nothing open, "
+        f"{record.warned.events} in "
         f"{record.warned.hours:.0f} h with something open, {counted(one.aircraft, 'aircraft', 'aircraft')}"
     )
     return (

@@ -8,6 +8,7 @@ from typing import Any
 
 from analyzer.findings.finding import Cause
 from analyzer.measures.measure import Measure, after_loss, taken_words
+from analyzer.phrases import fixed
 
 #: Label of each measure.
 MEASURE_LABELS = {
@@ -88,8 +89,7 @@ _SHOWN_UNIT = {"1": "", "mohm": "mΩ"}
 
 def number(value: float, unit: str, *, whole: bool = False) -> str:
     """A value with the digits that its unit deserves, or none; no unit."""
-    shown = f"{value:.{0 if whole else _DIGITS[unit]}f}"
-    return shown.removeprefix("-") if float(shown) == 0.0 else shown
+    return fixed(value, 0 if whole else _DIGITS[unit])
 
 
 def unit_shown(unit: str) -> str:

@@ -10,7 +10,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.outage_kinds import OUTPUT_LIMITED
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
-from analyzer.phrases import duration
+from analyzer.phrases import duration, fixed
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask, drop_short_runs, median, running_median
 from analyzer.squawk.reasons import Reason, Unobservable
@@ -49,7 +49,7 @@ def ammeter_discharge(review: FlightReview) -> SymptomResult:
     if occasions:
         return seen(occasions, watched)
     least, minutes = float(amps[watched].min()), watched_minutes(flight, watched)
-    says = f"{kind} ammeter showed no lasting discharge in {minutes:.0f} min, {least:.1f} A at the lowest"
+    says = f"{kind} ammeter showed no lasting discharge in {minutes:.0f} min, {fixed(least, 1)} A at the lowest"
     if kind == "unknown":
         return not_observable(Reason(Unobservable.AMMETER_KIND_UNKNOWN, more=says))
     return not_seen(says, {"lowest_current": number(least, "A"), "watched": number(minutes, "min")}, watched)
@@ -91,7 +91,7 @@ def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) ->
     rows = np.arange(first, end)[np.isfinite(amps[first:end])]
     volts, level = median(trace.bus_voltage[first:end]), median(amps[rows])
     span = float(trace.time[end - 1] - trace.time[first]) + trace.step_s
-    says = f"{kind.capitalize()} ammeter at {level:.1f} A for {duration(span)}"
+    says = f"{kind.capitalize()} ammeter at {fixed(level, 1)} A for {duration(span)}"
     numbers = {"lowest_current": number(float(amps[rows].min()), "A"), "lasted": number(span, "s", 0)}
     if np.isfinite(volts):
         numbers["bus_voltage"] = number(volts, "V", 2)
@@ -129,9 +129,8 @@ def ammeter_high(review: FlightReview) -> SymptomResult:
     if occasions:
         return seen(occasions, late)
     most = float(level[late].max())
-    says = (
-        f"{kind} ammeter at {most:.1f} A at most from {limit_value('squawk_late'):.0f} min after the alternator came on"
-    )
+    says = f"{kind} ammeter at {fixed(most, 1)} A at most from {limit_value('squawk_late'):.0f} min after the "
+    says += "alternator came on"
     numbers: Numbers = {"late_current": number(most, "A"), "limit": number(limit, "A")}
     if (peak := review.measures["recharge_peak_current"].value) is not None:
         says += f" ({peak:.0f} A of charge at first)"

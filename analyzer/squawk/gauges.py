@@ -7,7 +7,7 @@ import numpy as np
 from analyzer.flights.flight import Flight
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault
 from analyzer.limits import limit_value
-from analyzer.phrases import duration, figures
+from analyzer.phrases import duration, figures, fixed
 from analyzer.review import FlightReview
 from analyzer.series import (
     Floats,
@@ -169,7 +169,8 @@ def _answer(flight: Flight, jumped: Mask, down: bool) -> str:
     name, moved, wander, usual = max(told, key=lambda one: abs(one[1]) / one[2])
     if abs(moved) <= wander:
         if abs(usual) <= wander:
-            return f"the ammeter, at {usual:.1f} A and unsteady by {wander:.1f} A, cannot tell the bus from the gauge"
+            unsteady = f"the ammeter, at {fixed(usual, 1)} A and unsteady by {wander:.1f} A"
+            return f"{unsteady}, cannot tell the bus from the gauge"
         return f"the ammeter did not move with it by more than {wander:.1f} A: the gauge or its wiring"
     if down and moved > 0.0 and name.startswith("alternator"):
         return f"the alternator gave {moved:.1f} A more: a heavy load rather than the gauge"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from analyzer.phrases import counted, figures
+from analyzer.phrases import counted, figures, fixed
 from analyzer.quantity import Quantity
 from analyzer.squawk.circumstances import CircumstanceAnswer
 from analyzer.squawk.conditions import OF_FLIGHT, SymptomCondition
@@ -118,7 +118,7 @@ def _battery_heat(reason: Reason) -> str:
     if not reason.numbers:
         return f"{unknown}, and no current or voltage late in flight hints at it"
     amps, volts = reason.numbers.get("late_current"), reason.numbers.get("late_voltage")
-    flowing = "no ammeter that shows charging current" if amps is None else f"{amps.value:.1f} A into the battery"
+    flowing = "no ammeter that shows charging current" if amps is None else f"{fixed(amps.value, 1)} A into the battery"
     shown = "the bus not recorded" if volts is None else f"the bus at {volts.value:.1f} V"
     return f"{unknown}; the only hints late in flight: {flowing}, {shown}"
 

@@ -7,6 +7,7 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.measures.cranking import tries_seen, tries_words
 from analyzer.measures.measure import taken_words
+from analyzer.phrases import fixed
 from analyzer.review import FlightReview
 from analyzer.series import median
 from analyzer.squawk.reasons import Reason, Unobservable
@@ -70,7 +71,7 @@ def _crank_words(review: FlightReview) -> str:
         upper = " or less" if review.flight.trace.step_s >= limit_value("crank_sampled_well") else ""
         says += f", the bus down to {lowest:.1f} V{upper}"
     air = review.flight.air_at_start
-    return says + (f", at {air:.0f} °C" if np.isfinite(air) else "")
+    return says + (f", at {fixed(air)} °C" if np.isfinite(air) else "")
 
 
 def dead_battery(review: FlightReview) -> SymptomResult:

@@ -10,6 +10,7 @@ import pytest
 
 from analyzer.findings.alternator import (
     _after,
+    _by_current,
     _fades,
     _follows_engine_speed,
     _joined,
@@ -232,3 +233,22 @@ def test_an_output_that_sank_by_three_amperes_since_ten_minutes_ago_fades(falls:
     output = course(30.0, (1200, 1739, 99.0), (1740, 1801, 30.0 - falls))
     assert _fades(flight(alternator_current=output), lost(1800, 1900, OUTPUT_LIMITED)) is fades
     assert _fades(flight(), lost(1800, 1900, OUTPUT_LIMITED)) is None
+
+
+@pytest.mark.parametrize(
+    ("before", "then", "fell"),
+    [
+        (22.44, -0.04, ": its output fell from 22.4 A to 0.0 A"),  # no "-0.0 A"
+        (22.44, 1.26, ": its output fell from 22.4 A to 1.3 A"),
+        (np.nan, 0.0, ""),  # the ammeter dropped out just before the loss
+    ],
+)
+def test_a_loss_that_an_ammeter_shows_is_told_with_numbers_that_it_has(before: float, then: float, fell: str) -> None:
+    amps = course(22.44, (300, 500, before), (500, 740, then))
+    shown = flight(None, lost(500, 740), alternator_current=amps)
+    shown.ammeter.kind = "alternator"
+    found = _by_current(
+        shown, lost(500, 740), {"times": Quantity(1.0, "1")}, {"restored": True}, "It was lost", "; back"
+    )
+    assert found.says == f"It was lost{fell}; back. No voltmeter shows whether the voltage rose before."
+    assert ("current_before" in found.evidence) is bool(fell)
