@@ -13,7 +13,7 @@ import pytest
 
 pytest.importorskip("plotly")
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
@@ -29,9 +29,11 @@ from dashboards.figures.time_axis import TimeAxis
 from dashboards.figures.trend_chart import MOST_DRAWN, ChartSeries, is_thinned, is_window, shown_points, trend_chart
 from tests import made_results
 
+FEW = settings(max_examples=40)
 READINGS = arrays.arrays(np.float64, st.integers(9, 200), elements=st.floats(-50.0, 50.0) | st.just(np.nan))
 
 
+@FEW
 @given(values=READINGS, most=st.integers(8, 60))
 def test_thinning_keeps_the_lowest_the_highest_the_ends_and_the_gaps_of_each_stretch(values: Any, most: int) -> None:
     """A surge of one row that a chart leaves out is a surge that nobody sees."""
@@ -47,6 +49,7 @@ def test_thinning_keeps_the_lowest_the_highest_the_ends_and_the_gaps_of_each_str
     assert rows.size <= max(most, 5 * bins), "ends, extremes and a gap of each bin"
 
 
+@FEW
 @given(values=READINGS, most=st.integers(8, 60))
 def test_each_stretch_of_a_thinned_trace_has_its_own_extremes(values: Any, most: int) -> None:
     if values.size <= most:

@@ -10,7 +10,7 @@ import pytest
 
 pytest.importorskip("dash_ag_grid")
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dashboards.grid import grid_file, number_column, rows_asked
@@ -151,11 +151,13 @@ def test_what_no_grid_sends_gets_no_rows(sent: Any) -> None:
     assert rows_asked(ROWS, sent) == {"rowData": [], "rowCount": 0}
 
 
+FEW = settings(max_examples=40)
 CELLS = st.fixed_dictionaries(
     {"a": st.none() | st.integers(-3, 3), "b": st.none() | st.floats(-9.0, 9.0), "id": st.integers()}
 )
 
 
+@FEW
 @given(
     rows=st.lists(CELLS, max_size=30),
     page=st.integers(1, 7),
@@ -172,6 +174,7 @@ def test_pages_add_up_to_the_whole_each_row_once(
     assert sorted(map(str, paged)) == sorted(map(str, rows))
 
 
+@FEW
 @given(rows=st.lists(CELLS, max_size=30), wanted=st.integers(-3, 3))
 def test_what_passes_a_filter_and_what_passes_its_contrary_are_all_that_was_measured(
     rows: list[dict[str, Any]], wanted: int

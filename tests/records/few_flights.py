@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from analyzer.records.store import Store, open_records
-from analyzer.trends.history import FlightSummary, Reading, history_of
+from analyzer.trends.history import FlightSummary, History, Reading
 from tests.records.kept_histories import keep_history
 
 
@@ -21,10 +21,15 @@ def flight(
     return FlightSummary(start, end, hours, 14, "battery", None, None, None, told, (), file, number)
 
 
+def keep_as_given(store: Store, tail: str, flights: Sequence[FlightSummary]) -> None:
+    """Keep flights in the order given, each a log of its own, copies as well."""
+    keep_history(store, tail, History(tail, tuple(flights)))
+
+
 @contextmanager
 def kept_flights(folder: Path, flown: Mapping[str, Sequence[FlightSummary]]) -> Iterator[Store]:
-    """Records of some tails with these flights, each a log of its own."""
+    """Records of some tails with these flights, kept as given."""
     with open_records(folder / "few", create=True) as store:
         for tail, flights in flown.items():
-            keep_history(store, tail, history_of(tail, flights))
+            keep_as_given(store, tail, flights)
         yield store

@@ -18,10 +18,9 @@ from analyzer.service.due_result import DueKind, DueState, Origin, Unknown
 from analyzer.service.flying_rate import day_after, hours_a_week
 from analyzer.service.periods import period_words, usual_since
 from analyzer.trends.entries import make_entry
-from analyzer.trends.history import FlightSummary, history_of
+from analyzer.trends.history import FlightSummary
 from analyzer.trends.tail_result import TailResult
-from tests.records.few_flights import flight, kept_flights
-from tests.records.kept_histories import keep_history
+from tests.records.few_flights import flight, keep_as_given, kept_flights
 
 PLAIN, OTHER, SERVICED = "N0000D", "N0001D", "battery_serviced"
 #: Three hours within a fortnight: 1 h on each of three Thursdays, the last at ten on 15 January.
@@ -46,7 +45,7 @@ def result(store: Store) -> TailResult:
 def new_tail(store: Store, flights: Sequence[FlightSummary]) -> str:
     """Another aircraft with these flights."""
     tail = f"N{len(tails(store)):04d}D"
-    keep_history(store, tail, history_of(tail, flights))
+    keep_as_given(store, tail, flights)
     return tail
 
 

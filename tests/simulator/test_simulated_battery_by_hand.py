@@ -127,6 +127,26 @@ def test_gassing_current(volts, celsius, changed, cells, amps):
     assert state.gassing_a == pytest.approx(amps, rel=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("changed", "cells", "celsius", "milliohm", "charge_ah"),
+    [
+        # 24 mohm a cell; a layer of 150 s at the rested voltage: 12.648 V x 150 s / 0.144 ohm / 3600 = 3.660 Ah.
+        pytest.param({}, 6, 25.0, 144.0, 3.6597, id="six cells"),
+        pytest.param({}, 12, 25.0, 288.0, 3.6597, id="twelve cells in series hold as much"),
+        pytest.param({"capacity_ah": 17.0}, 6, 25.0, 288.0, 1.8299, id="half the plates hold half"),
+        pytest.param({"health": 0.5}, 6, 25.0, 288.0, 1.8299, id="so do plates half worn"),
+        pytest.param({"acceptance_s": 300.0}, 6, 25.0, 144.0, 7.3194, id="twice as slow: twice the charge"),
+        # Colder by ln 2 / 0.03 degrees twice the ohms and twice the time: the charge is as before, but for the volts.
+        pytest.param({}, 6, 25.0 - 23.1049, 288.0, 3.6597 * 12.62023 / 12.64796, id="twice as slow in the cold"),
+    ],
+)
+def test_the_surface_layer_s_resistance_and_charge(changed, cells, celsius, milliohm, charge_ah):
+    """A layer of the wrong size would hide the start's discharge from the recharge that answers it."""
+    state = BatteryState(replace(FULL, **changed), cells, celsius)
+    assert 1000.0 * state.ohm_surface == pytest.approx(milliohm, rel=1e-5)
+    assert state.surface_ah == pytest.approx(charge_ah, rel=1e-4)
+
+
 @pytest.mark.parametrize(("seconds", "share"), [(40, 0.6276), (80, 0.8613), (400, 0.9999)])
 def test_the_acid_s_share_of_the_sag_grows_with_forty_seconds(seconds, share):
     # 10 A through 6 x 0.8 mohm come to 48 mV in the end. In steps of 1 s a share of 1 / 41 is made up each
