@@ -158,6 +158,35 @@ def test_the_acid_s_share_of_the_sag_grows_with_forty_seconds(seconds, share):
     assert state.acid_v == pytest.approx(-0.048 * share, rel=0.01)
 
 
+@pytest.mark.parametrize(("amps", "felt"), [(-10.0, 6.291), (-34.0, 21.39), (10.0, 0.0)])
+def test_the_rate_that_empties_a_battery_is_that_of_its_last_minute(amps, felt):
+    # A share of 1 / 61 a second: 1 - (60 / 61)^60 = 0.6291 of it after a minute. What charges empties nothing.
+    state = BatteryState(FULL, 6, 25.0)
+    for _ in range(60):
+        state.connect(amps, 0.0)
+        state.advance(1.0)
+    assert state.discharge_a == pytest.approx(felt, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("over_v", "share_of"),
+    [
+        # 3.6 mohm of reaction: 1 mV over the rested voltage lets 0.278 A in; a volt over it all that the missing
+        # charge lets in. Below the rested voltage the same ohms let it out, without bound.
+        pytest.param(0.001, "ohm", id="a little over"),
+        pytest.param(1.0, "limit", id="far over"),
+        pytest.param(-0.05, "ohm", id="below: 13.9 A"),
+    ],
+)
+def test_the_main_reaction_follows_its_ohms_until_no_more_charge_is_missing(over_v, share_of):
+    state = BatteryState(replace(FULL, charge=0.9), 6, 25.0)
+    hold_node(state, state.emf + over_v)
+    surface = (state.node_v - state.surface_v) / state.ohm_surface
+    main = state.current_a - surface - state.gassing_a
+    ohm = 0.0036 * (1.0 + 0.4 * 0.1)
+    assert main == pytest.approx({"ohm": over_v / ohm, "limit": state.limit_a}[share_of], rel=0.02)
+
+
 @pytest.mark.parametrize("amps", [10.0, 40.0])
 def test_charge_drawn_is_current_times_time(amps):
     """Ten minutes of 10 A are 1.667 Ah; the surface layer gives the little by which it sinks."""
@@ -237,6 +266,13 @@ def test_current_through_the_plates_heats_them(cells):
     state.current_a, state.gassing_a = -100.0, 0.0
     state.warm(10.0, 25.0)
     assert state.temperature_c - 25.0 == pytest.approx(0.066176, rel=1e-4)
+
+
+def test_gassing_below_the_voltage_that_splits_water_does_not_cool():
+    state = BatteryState(FULL, 6, 25.0)
+    state.node_v, state.current_a, state.gassing_a = 8.0, 0.0, 10.0
+    state.warm(60.0, 25.0)
+    assert state.temperature_c == 25.0
 
 
 def test_a_battery_that_boils_gets_no_hotter_than_its_vents_allow():
