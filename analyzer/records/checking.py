@@ -286,7 +286,7 @@ def _put_words_back(store: Store, found: Checked) -> list[str]:
     for table, file in ((entries, ENTRIES_FILE), (dispositions, DISPOSITIONS_FILE)):
         damaged = [one.where[1] for one in found.troubles if one.where is not None and one.where[0] == table.name]
         if damaged and put_words_back(store, table, damaged):
-            done.append(f"{len(damaged)} lines of {file} were taken anew.")
+            done.append(f"Taken anew: {counted(len(damaged), 'line')} of {file}.")
     return done
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from analyzer.aircraft import TailError, tail_name
 from analyzer.cells import unguarded
+from analyzer.phrases import counted
 from analyzer.shipped_tables import read_table
 from analyzer.small_files import read_text
 from analyzer.trends.dates import date_named
@@ -172,8 +173,9 @@ def parse_entries(text: str, source: str) -> list[Entry]:
         except EntriesError as fault:
             faults.append(f"  line {number}: {fault}")
     if faults:
+        told = counted(len(faults), "entry", "entries")
         shown = "\n".join(faults[:5]) + ("\n  ..." if len(faults) > 5 else "")
-        raise EntriesError(f"{source}: {len(faults)} entries cannot be read; none was taken\n{shown}")
+        raise EntriesError(f"{source}: {told} cannot be read; nothing was taken\n{shown}")
     return found
 
 
