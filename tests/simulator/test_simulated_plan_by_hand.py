@@ -81,6 +81,36 @@ def test_engine_and_air_along_the_flight(minute, rpm, feet, knots, celsius):
     assert flown.outside_c[row] == pytest.approx(celsius, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("at", "rpm", "feet", "knots"),
+    [
+        # Take-off from 619.5 to 644.5; climb 90 s, downwind 110, final 100, ground roll 14, take-off 20.
+        pytest.param(640.0, 2600.0, 400.0, 62.0, id="take-off"),
+        pytest.param(734.0, 2550.0, 1394.4, 75.0, id="end of the climb: half a second below 1000 ft"),
+        pytest.param(840.0, 2250.0, 1400.0, 90.0, id="downwind"),
+        pytest.param(894.0, 1500.0, 905.0, 65.0, id="half-way down the final: 49.5 of 100 s"),
+        pytest.param(956.0, 1050.0, 400.0, 46.746, id="ground roll: 20 kt lost in 12.6 s, after 11.5 of them"),
+        pytest.param(975.0, 2600.0, 400.0, 62.0, id="take-off again"),
+    ],
+)
+def test_engine_and_air_along_a_circuit(at, rpm, feet, knots):
+    time_s = np.arange(0.0, 1100.0, 1.0)
+    flown = profile(replace(PLAN, touch_and_goes=1), time_s, np.random.default_rng(1))
+    row = round(at)
+    assert flown.rpm[row] == pytest.approx(rpm, rel=0.1 if rpm < 2000.0 else 0.016)
+    assert flown.altitude_ft[row] == pytest.approx(feet, abs=6.0)
+    assert flown.airspeed_kt[row] == pytest.approx(knots, abs=0.01)
+
+
+@pytest.mark.parametrize(("since", "rpm"), [(0.0, 1150.0), (2.0, 1475.0), (4.0, 1800.0), (10.0, 1800.0)])
+def test_the_engine_takes_four_seconds_from_one_speed_to_the_next(since, rpm):
+    # From taxiing, 1150, to the run-up, 1800, which begins at 499.5 s; its wander is drawn, so that many are asked.
+    at = 499.5 + since
+    drawn = [profile(PLAN, np.array([at]), np.random.default_rng(seed)).rpm[0] for seed in range(400)]
+    assert np.mean(drawn) == pytest.approx(rpm, rel=0.006)
+    assert np.std(drawn) / rpm < 0.03
+
+
 def test_a_starter_turns_the_engine_at_a_fiftieth_of_its_flying_speed():
     # 150 rpm, reached e-fold in 0.2 s: 94.8 rpm (63.2 %) then, 149.0 a second after (99.3 %).
     begin = PLAN.before_start_s
