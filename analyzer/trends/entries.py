@@ -132,6 +132,18 @@ def moment(text: str, today: datetime | None = None) -> datetime:
         raise EntriesError(str(problem)) from None
 
 
+def last_moment(text: str, today: datetime | None = None) -> datetime:
+    """Give the last moment that a date or time means: a day is meant to its end.
+
+    Raises
+    ------
+    EntriesError
+        When it is neither.
+    """
+    until = moment(text, today)
+    return until if date_named(text, today)[1] else until.replace(hour=23, minute=59, second=59)
+
+
 def kind_of_words(words: str) -> str:
     """Give the kind that a few words mean: the best match with the kinds' own words, or ``other``.
 

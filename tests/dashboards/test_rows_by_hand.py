@@ -203,11 +203,15 @@ def test_work_stands_at_the_hours_that_were_flown_before_it() -> None:
         ({"symptom": ","}, Asked("", "", None, None)),
         (
             {"since": "2026-05-01", "until": "2026-05-02T10:00"},
-            Asked("", "", None, MAY[0].replace(hour=0, minute=0), datetime(2026, 5, 2, 10)),
+            Asked("", "", None, datetime(2026, 5, 1), datetime(2026, 5, 2, 10)),
+        ),
+        (
+            {"since": "2026-05-01", "until": "2026-05-09"},
+            Asked("", "", None, datetime(2026, 5, 1), datetime(2026, 5, 9, 23, 59, 59)),
         ),
         ({"since": "soon", "until": ""}, Asked("", "", None, None)),
     ],
-    ids=["nothing", "words", "picks", "no picks", "a time", "days that are none"],
+    ids=["nothing", "words", "picks", "no picks", "a time", "a day from its beginning to its end", "no days"],
 )
 def test_what_an_address_asks_for(query: dict[str, str], asked: Asked) -> None:
     assert Asked.of(query) == asked

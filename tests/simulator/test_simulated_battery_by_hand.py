@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyzer.simulator.battery import Battery, BatteryState, capacity_temperature_factor, peukert_capacity
@@ -282,6 +282,7 @@ def test_a_battery_that_boils_gets_no_hotter_than_its_vents_allow():
     assert state.temperature_c == 60.0
 
 
+@settings(max_examples=30)
 @given(load=st.floats(0.5, 60.0), charge=st.floats(0.3, 1.0), cells=st.sampled_from([6, 12]))
 def test_terminals_are_node_and_acid_and_ohm(load, charge, cells):
     """Kirchhoff around the loop: what the terminals lack against the cells lies across the three resistances."""
@@ -294,6 +295,7 @@ def test_terminals_are_node_and_acid_and_ohm(load, charge, cells):
     assert state.emf - state.node_v <= (load + state.gassing_a) * state.ohm_reaction + 1e-6
 
 
+@settings(max_examples=30)
 @given(volts=st.floats(12.9, 15.5), ohm=st.floats(0.002, 0.05))
 def test_a_supply_behind_a_resistance_gives_what_ohm_s_law_leaves(volts, ohm):
     """(E - node) / R is the current, whichever way the node is solved."""
