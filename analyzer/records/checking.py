@@ -186,7 +186,7 @@ def _files(store: Store, known: set[str], waiting: set[str], found: Checked) -> 
         yield Trouble(said, todo, None, "arriving")
     if waiting:
         todo = "They are removed by the next command that can write."
-        yield Trouble(f"Files of {len(waiting)} forgotten logs are still there.", todo, None, "forgotten")
+        yield Trouble(f"Files of {counted(len(waiting), 'forgotten log')} are still there.", todo, None, "forgotten")
     halves = half_written(store.folder).values()
     found.half_written = len(halves) - sum(halves)
     if stopped := sum(halves):

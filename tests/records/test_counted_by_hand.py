@@ -13,18 +13,19 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sqlalchemy import update
+from sqlalchemy import insert, update
 
 from analyzer.measures.measure import MEASURES, Measure, not_measurable
 from analyzer.records import codec
 from analyzer.records.copies import flights_at, flown_between, latest_before, latest_in_order, rows_once
 from analyzer.records.digest_flights import Window, added_late, dated_later, flown, newest_start, without_clock
+from analyzer.records.keeping import finish_forgetting
 from analyzer.records.kept import kept_history, measures_table, tail_flights, tails
 from analyzer.records.latest import latest_flights, tail_kept, tail_names
 from analyzer.records.problems import RecordsError
 from analyzer.records.seals import FLIGHT_COLUMNS, flight_seal, seal
 from analyzer.records.store import Store
-from analyzer.records.tables import logs
+from analyzer.records.tables import logs, pending_deletes
 from analyzer.trends.history import Reading, history_of, in_file_order
 from tests.records.few_flights import flight, kept_flights
 
@@ -309,3 +310,18 @@ def test_a_history_is_the_same_in_whatever_order_its_flights_were_added(flights:
     assert isfinite(one.hours)
     assert one.without_clock == sum(own.start is None for own in one.flights)
     assert [own.start for own in one.flights[: len(one.begun)]] == one.begun, "those without a clock come last"
+
+
+@pytest.mark.parametrize(
+    ("waiting", "told"), [(0, None), (1, "the files of 1 forgotten log are"), (2, "the files of 2 forgotten logs are")]
+)
+def test_files_of_forgotten_logs_that_wait_are_counted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, waiting: int, told: str | None
+) -> None:
+    with kept_flights(tmp_path, {DAILY: [flight(MAY[0])]}) as opened:
+        with opened.writing() as connection:
+            for place in range(waiting):
+                connection.execute(insert(pending_deletes).values(hash=f"{place:064d}"))
+        monkeypatch.setattr(type(opened), "writable", False)
+        said = finish_forgetting(opened)
+    assert said is None if told is None else str(said).startswith(told)
