@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sqlalchemy import insert, update
+from sqlalchemy import Connection, insert, update
 
 from analyzer.measures.measure import MEASURES, Measure, not_measurable
 from analyzer.records import codec
@@ -166,27 +166,63 @@ def test_flights_of_a_moment(store: Store, start: datetime, end: datetime, hours
     assert [by_id[one.id] for one in flights_at(store, COPIED.lower(), start, end)] == pytest.approx(hours)
 
 
-def test_what_is_counted_of_logs_that_came_late_or_with_a_clock_that_is_wrong(tmp_path: Path) -> None:
-    """Three logs added on 10 May: flights of 1 and 8 May and of June; one without a clock; one added long before."""
-    when = {1: "2026-05-10T08:00:00+00:00", 5: "2026-04-01T08:00:00+00:00"}
-    flights = [flight(MAY[0]), flight(MAY[7]), flight(datetime(2026, 6, 9, 10)), flight(None, file="a"), flight(MAY[2])]
-    with kept_flights(tmp_path, {DAILY: flights}) as opened:
+LATE = Window(datetime(2026, 5, 4), datetime(2026, 5, 11), "2026-05-04T00:00:00+00:00", "2026-05-11T00:00:00+00:00")
+APRIL, TENTH = "2026-04-01T08:00:00+00:00", "2026-05-10T08:00:00+00:00"
+
+
+def kept_when(folder: Path, flights: list[tuple[Any, str]], read: Callable[[Connection], Any]) -> Any:
+    """What is read of an aircraft's flights that were added at these times."""
+    with kept_flights(folder, {DAILY: [one for one, _ in flights]}) as opened:
         with opened.writing() as connection:
-            for number in range(1, 6):
-                at = when.get(number, when[1])
+            for number, (_, at) in enumerate(flights, 1):
                 connection.execute(update(logs).where(logs.c.id == number).values(added_at=at, seal=None))
-        window = Window(
-            datetime(2026, 5, 4), datetime(2026, 5, 11), "2026-05-04T00:00:00+00:00", "2026-05-11T00:00:00+00:00"
-        )
         with opened.reading() as connection:
-            (late,) = added_late(connection, window)
-            assert (late.tail, late.flights, late.earliest) == (DAILY, 1, MAY[0]), "the one of 3 May was there before"
-            assert without_clock(connection, window) == 1
-            assert dated_later(connection, window) == 1
-            assert newest_start(connection, window.until) == MAY[7]
-            earlier = replace(window, until_utc="2026-05-09T00:00:00+00:00")
-            assert (added_late(connection, earlier), dated_later(connection, earlier)) == ((), 0)
-            assert newest_start(connection, datetime(2026, 4, 30)) is None
+            return read(connection)
+
+
+def test_what_is_counted_of_logs_that_came_late_or_with_a_clock_that_is_wrong(tmp_path: Path) -> None:
+    """Added on 10 May: flights of 1 and 8 May and of June, and one without a clock; in April one of 3 May."""
+    flown_then = [MAY[0], MAY[7], datetime(2026, 6, 9, 10), None]
+    flights = [(flight(start, file="a"), TENTH) for start in flown_then] + [(flight(MAY[2]), APRIL)]
+    earlier = replace(LATE, until_utc="2026-05-09T00:00:00+00:00")
+
+    def read(connection: Connection) -> list[Any]:
+        return [
+            [(one.tail, one.flights, one.earliest) for one in added_late(connection, LATE)],
+            without_clock(connection, LATE), dated_later(connection, LATE), newest_start(connection, LATE.until),
+            added_late(connection, earlier), dated_later(connection, earlier),
+            newest_start(connection, datetime(2026, 4, 30)),
+        ]  # fmt: skip
+
+    assert kept_when(tmp_path, flights, read) == [[(DAILY, 1, MAY[0])], 1, 1, MAY[7], (), 0, None]
+
+
+@pytest.mark.parametrize(
+    ("flights", "late"),
+    [
+        pytest.param(
+            [(flight(MAY[0], 1.0), TENTH), (flight(MAY[0] + timedelta(minutes=5), 0.5), TENTH)], [(1, MAY[0])],
+            id="two files of one flight",
+        ),
+        pytest.param(
+            [(flight(MAY[0], 1.0), APRIL), (flight(MAY[0] + timedelta(minutes=5), 0.5), TENTH)], [],
+            id="a copy, cut short, of a flight that was there",
+        ),
+        pytest.param(
+            [(flight(MAY[0], 0.5), APRIL), (flight(MAY[0], 1.0), TENTH)], [(1, MAY[0])], id="the longer file of one"
+        ),
+        pytest.param(
+            [(flight(MAY[1]), TENTH), (flight(MAY[0]), TENTH), (flight(LATE.since), TENTH)], [(2, MAY[0])],
+            id="two, and one of the window itself",
+        ),
+    ],
+)  # fmt: skip
+def test_a_flight_that_came_late_is_told_once_and_not_for_another_file_of_it(
+    tmp_path: Path, flights: list[tuple[Any, str]], late: list[tuple[int, datetime]]
+) -> None:
+    """Who is told of two flights that came late looks for two."""
+    told = kept_when(tmp_path, flights, lambda connection: added_late(connection, LATE))
+    assert [(one.flights, one.earliest) for one in told] == late
 
 
 def test_a_table_of_measures_has_a_row_for_each_flight_and_measure(store: Store) -> None:
