@@ -6,7 +6,7 @@ import logging
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -26,7 +26,7 @@ from analyzer.squawk.across import look_back
 from analyzer.squawk.examine import ExaminedFlight
 from analyzer.squawk.report import Report, ReportError, report_of
 from analyzer.squawk.result import SquawkResult, squawk_result
-from analyzer.trends.entries import EntriesError, moment
+from analyzer.trends.entries import EntriesError, last_moment, moment
 from dashboards.background import Workers
 from dashboards.kept import Kept
 
@@ -51,8 +51,8 @@ class Asked:
 
     @classmethod
     def of(cls, query: Mapping[str, str]) -> Asked:
-        """What stands in an address; a day that is none is left out."""
-        since, until = (_moment(query.get(name)) for name in ("since", "until"))
+        """What stands in an address, days from their beginning and to their end; a day that is none is left out."""
+        since, until = _moment(query.get("since"), moment), _moment(query.get("until"), last_moment)
         picked = tuple(name for name in query.get("symptom", "").split(",") if name)
         return cls(query.get("tail", "").upper(), query.get("words", ""), picked or None, since, until)
 
@@ -71,9 +71,9 @@ class Asked:
         return replace(report, understood=replace(report.understood, matches=told))
 
 
-def _moment(words: str | None) -> datetime | None:
+def _moment(words: str | None, named: Callable[[str], datetime]) -> datetime | None:
     try:
-        return moment(words) if words else None
+        return named(words) if words else None
     except EntriesError:
         return None
 

@@ -175,7 +175,7 @@ def summary(added: Added, place: str) -> str:
         lines.append(f"Read anew with the columns named: {counted(len(added.read_anew), 'log')} kept already.")
     if added.without_tail:
         lines.append(
-            f"{len(added.without_tail)} of the new logs name no aircraft; list them with 'taper assign' and say whose "
+            f"New logs that name no aircraft: {len(added.without_tail)}; list them with 'taper assign' and say whose "
             "they are, or they belong to no trend:"
         )
         lines += [f"  {source}" for source in added.without_tail[:10]]

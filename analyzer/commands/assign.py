@@ -8,6 +8,7 @@ import sys
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, over_logs, usage
 from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
+from analyzer.phrases import counted
 
 EPILOG = """\
   taper assign                     the logs that name no aircraft, with their numbers
@@ -35,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
             unknown = kept_logs(store, without_tail=True)
             if arguments.tail is None:
                 sys.stdout.writelines(f"{log.id:>6}  {log.start or 'no clock':<19}  {log.source}\n" for log in unknown)
-                sys.stderr.write(f"{len(unknown)} kept logs name no aircraft.\n")
+                sys.stderr.write(f"Kept logs that name no aircraft: {len(unknown)}.\n")
                 return READ
             if not arguments.logs:
                 return usage("say which logs: their numbers, or 'all' that name no aircraft")
@@ -48,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
             chosen = unknown if "all" in arguments.logs else []
             chosen = [*chosen, *(everything[name] for name in arguments.logs if name != "all")]
             done = assign_logs(store, arguments.tail, [log.id for log in chosen], over_logs)
-            sys.stderr.write(f"{done.changed} logs are now {arguments.tail.upper()}'s.\n")
+            sys.stderr.write(f"Now {arguments.tail.upper()}'s: {counted(done.changed, 'log')}.\n")
             for source, because in done.failed:
                 sys.stderr.write(f"not read anew as {arguments.tail.upper()}'s: {source}: {because}\n")
             renew_reviews(store, done.tails)

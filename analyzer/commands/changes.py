@@ -12,6 +12,7 @@ from typing import Any
 from analyzer.commands.logs import READ
 from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.phrases import counted
 
 EPILOG = """\
   taper changes                            the newest 50
@@ -67,7 +68,7 @@ def _handed_over(
         path = Path(arguments.csv)
         with sentences(path.parent):
             write_whole(path, as_csv(found).encode())
-        sys.stderr.write(f"{len(found)} {name.replace('_', '-')} are in {path}.\n")
+        sys.stderr.write(f"{path} holds {counted(len(found), name.replace('_', '-').removesuffix('s'))}.\n")
     elif arguments.json:
         document = {"contract": 1, name: [asdict(one) for one in found]}
         print_json(document)

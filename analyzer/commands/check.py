@@ -63,7 +63,9 @@ def summary(found: Checked, *, repaired: bool) -> str:
         + (f"{counted(len(found.troubles), 'trouble')} found." if found.troubles else "Nothing is damaged or missing.")
     )
     if found.unsealed:
-        lines.append(f"{found.unsealed} logs were kept before there were hashes; taper rebuild gives them theirs.")
+        lines.append(
+            f"Kept before there were hashes: {counted(found.unsealed, 'log')}; taper rebuild gives them theirs."
+        )
     if found.half_written:
         lines.append(
             f"Being written, or left so within the hour: {counted(found.half_written, 'file')}. Nothing is missing; a "

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from analyzer.commands.logs import find_named
 from analyzer.logs import GIVEN_ROLES, Log, Refusal, Source
 from analyzer.logs.unit import source_name, whole_or_refused
+from analyzer.phrases import times
 
 if TYPE_CHECKING:
     import polars as pl
@@ -138,7 +139,7 @@ def describe(answer: Log | Refusal) -> str:
         converted = f" from {c.converted_from}" if c.converted_from else ""
         lines.append(f"  {c.role:<{width}}  {c.name!r} [{c.unit}{converted}], sure to {c.confidence:.0%}: {c.why}")
     if answer.breaks:
-        lines.append(f"  recording began anew {len(answer.breaks)} times, before table rows {_few(answer.breaks)}")
+        lines.append(f"  recording began anew {times(len(answer.breaks))}, before table rows {_few(answer.breaks)}")
     if answer.unused:
         lines += textwrap.wrap(
             f"unused    {', '.join(answer.unused)}", 100, initial_indent="  ", subsequent_indent=" " * 12

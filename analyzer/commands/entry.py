@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
+from analyzer.phrases import counted
 
 if TYPE_CHECKING:
     from analyzer.records.changing import KeptEntry
@@ -73,7 +74,7 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
         return READ
     if arguments.file:
         made = read_entries(Path(arguments.file))
-        sys.stderr.write(f"{add_entries(store, made)} of {len(made)} entries are new and kept.\n")
+        sys.stderr.write(f"New and kept: {add_entries(store, made)} of {counted(len(made), 'entry', 'entries')}.\n")
         renew_reviews(store, [entry.tail for entry in made])
         return READ
     words = " ".join(arguments.words)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
-from analyzer.phrases import not_found
+from analyzer.phrases import counted, not_found
 
 EPILOG = """\
   taper export tables/                     flights.csv, measures.csv and findings.csv of every aircraft
@@ -41,6 +41,6 @@ def run(arguments: argparse.Namespace) -> int:
         return unusable(problem)
     except OSError as problem:
         return usage(f"{arguments.folder} cannot be written ({problem.strerror or problem})")
-    told = ", ".join(f"{count} {name}" for name, count in rows.items())
+    told = ", ".join(counted(count, name.removesuffix("s")) for name, count in rows.items())
     sys.stderr.write(f"{told} written to {arguments.folder}\n")
     return READ

@@ -18,6 +18,7 @@ from analyzer.commands.records import (
     unusable,
 )
 from analyzer.corrections import CorrectionsError
+from analyzer.phrases import counted
 
 if TYPE_CHECKING:
     from analyzer.records.rebuilding import Rebuilt
@@ -61,15 +62,15 @@ def run(arguments: argparse.Namespace) -> int:
 def summary(rebuilt: Rebuilt) -> str:
     """What changed, for a person."""
     lines = [
-        f"{rebuilt.logs} logs analysed anew, {len(rebuilt.changed)} of them changed; flights {rebuilt.flights_before} "
-        f"-> {rebuilt.flights_after}, {rebuilt.measures_changed} measures differ."
+        f"{counted(rebuilt.logs, 'log')} analysed anew, {len(rebuilt.changed)} changed by it; flights "
+        f"{rebuilt.flights_before} -> {rebuilt.flights_after}; measures that differ: {rebuilt.measures_changed}."
     ]
     lines += [f"  {name}: {more:+d}" for name, more in sorted(rebuilt.findings.items()) if more]
     if rebuilt.taken_in:
-        lines.append(f"{len(rebuilt.taken_in)} originals that the database did not know were taken in.")
+        lines.append(f"Taken in, for the database did not know them: {counted(len(rebuilt.taken_in), 'original')}.")
     if rebuilt.entries:
-        lines.append(f"{rebuilt.entries} entries and dispositions were taken from the files beside the database.")
+        lines.append(f"Entries and dispositions taken from the files beside the database: {rebuilt.entries}.")
     if rebuilt.without_original:
-        lines.append(f"{rebuilt.without_original} logs stay as they are: neither originals nor readings are there.")
+        lines.append(f"Left as before, with neither original nor readings: {counted(rebuilt.without_original, 'log')}.")
     lines += [f"not analysed: {source}: {because}" for source, because in rebuilt.failed]
     return "\n".join(lines) + "\n"

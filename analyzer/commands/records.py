@@ -151,12 +151,9 @@ def until_named(text: str) -> datetime:
     """
     from datetime import datetime
 
-    from analyzer.trends.dates import date_named
-    from analyzer.trends.entries import moment
+    from analyzer.trends.entries import last_moment
 
-    today = datetime.now()
-    until = moment(text, today)
-    return until if date_named(text, today)[1] else until.replace(hour=23, minute=59, second=59)
+    return last_moment(text, datetime.now())
 
 
 def tell_stale(store: Store, fleet: Fleet) -> None:

@@ -147,7 +147,7 @@ def look_up(asked: SquawkRequest, arguments: argparse.Namespace) -> LookedUp:
     for log in found.refused:
         sys.stderr.write(f"{log.source}: {log.because}\n")
     if found.nameless:
-        sys.stderr.write(f"{found.nameless} of the logs name no aircraft; they are taken to be of {asked.tail}\n")
+        sys.stderr.write(f"logs that name no aircraft, taken to be of {asked.tail}: {found.nameless}\n")
     return found
 
 

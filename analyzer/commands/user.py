@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.phrases import counted
 
 EPILOG = """\
   taper user add jdoe --role editor        asks for the password, or reads it from standard input
@@ -77,7 +78,8 @@ def _run(arguments: argparse.Namespace) -> int:
         else:
             text = accounts.add_link(store, arguments.days, arguments.note)
             sys.stdout.write(f"/open?key={text}\n")
-            sys.stderr.write(f"Put the pages' address before it. Good for {arguments.days} days; it is shown once.\n")
+            good = counted(arguments.days, "day")
+            sys.stderr.write(f"Put the pages' address before it. Good for {good}; it is shown once.\n")
     return READ
 
 

@@ -186,7 +186,7 @@ def _files(store: Store, known: set[str], waiting: set[str], found: Checked) -> 
         yield Trouble(said, todo, None, "arriving")
     if waiting:
         todo = "They are removed by the next command that can write."
-        yield Trouble(f"Files of {len(waiting)} forgotten logs are still there.", todo, None, "forgotten")
+        yield Trouble(f"Files of {counted(len(waiting), 'forgotten log')} are still there.", todo, None, "forgotten")
     halves = half_written(store.folder).values()
     found.half_written = len(halves) - sum(halves)
     if stopped := sum(halves):
@@ -286,7 +286,7 @@ def _put_words_back(store: Store, found: Checked) -> list[str]:
     for table, file in ((entries, ENTRIES_FILE), (dispositions, DISPOSITIONS_FILE)):
         damaged = [one.where[1] for one in found.troubles if one.where is not None and one.where[0] == table.name]
         if damaged and put_words_back(store, table, damaged):
-            done.append(f"{len(damaged)} lines of {file} were taken anew.")
+            done.append(f"Taken anew: {counted(len(damaged), 'line')} of {file}.")
     return done
 
 

@@ -131,22 +131,31 @@ def flown(connection: Connection, window: Window) -> tuple[int, float]:
 
 
 def added_late(connection: Connection, window: Window) -> tuple[AddedLate, ...]:
-    """Give the aircraft of which flights from before a window were added in it: count and first start.
+    """Give the aircraft of which flights from before a window were added in it: count and first start, no copies.
 
-    What they show is dated by the flight, and so lies before the digest.
+    What they show is dated by the flight, and so lies before the digest. Flights of no known aircraft come first.
     """
     asked = (
-        select(flights.c.tail, func.count(), func.min(flights.c.starts))
+        select(flights.c.id, flights.c.tail, flights.c.starts)
         .join(logs, logs.c.id == flights.c.log_id)
         .where(
             logs.c.added_at >= window.since_utc,
             logs.c.added_at <= window.until_utc,
             flights.c.starts < window.since.isoformat(),
         )
-        .group_by(flights.c.tail)
-        .order_by(flights.c.tail.nulls_first())
     )
-    return tuple(AddedLate(tail, count, moment(first)) for tail, count, first in connection.execute(asked))
+    late: dict[str | None, dict[int, str]] = {}
+    for row in connection.execute(asked):
+        late.setdefault(row.tail, {})[row.id] = row.starts
+    found = []
+    for tail in sorted(late, key=lambda one: one or ""):
+        own = late[tail]
+        if tail is not None:
+            once = {row.id for row in flown_between(connection, datetime.min, window.since, tail)}
+            own = {number: starts for number, starts in own.items() if number in once}
+        if own:
+            found.append(AddedLate(tail, len(own), moment(min(own.values()))))
+    return tuple(found)
 
 
 def without_clock(connection: Connection, window: Window) -> int:

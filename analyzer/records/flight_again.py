@@ -173,6 +173,11 @@ def _mended(dispositions: Iterable[Disposition]) -> frozenset[tuple[str, str | N
     return frozenset(key for key, verdict in last.items() if verdict.ends_cause)
 
 
+def _whole_minute(start: datetime) -> datetime:
+    """The minute in which a flight begins, by which lists name it and people call it."""
+    return start.replace(second=0, microsecond=0)
+
+
 def flight_named(store: Store, tail: str, moment: datetime | None, *, timed: bool = False) -> KeptFlight:
     """Give a tail's kept flight of a day, or of a moment where one is ``timed``; its last where none is named.
 
@@ -188,7 +193,7 @@ def flight_named(store: Store, tail: str, moment: datetime | None, *, timed: boo
     if moment is None:
         return (dated or flown)[-1]
     if timed:
-        within = [one for one in dated if one.start and one.start <= moment <= (one.end or one.start)]
+        within = [one for one in dated if one.start and _whole_minute(one.start) <= moment <= (one.end or one.start)]
         if within:
             return within[0]
     day = [one for one in dated if one.start and one.start.date() == moment.date()]
@@ -199,6 +204,7 @@ def flight_named(store: Store, tail: str, moment: datetime | None, *, timed: boo
         raise NoSuchFlightError(
             f"{tail.upper()} has {len(day)} flights on {moment:%Y-%m-%d}; name the time as well: {times}"
         )
-    starts = sorted((one.start for one in dated if one.start), key=lambda start: abs(start - moment - HALF_A_DAY))
+    meant = moment if timed else moment + HALF_A_DAY
+    starts = sorted((one.start for one in dated if one.start), key=lambda start: abs(start - meant))
     days = ", ".join(sorted({f"{start:%Y-%m-%d}" for start in starts[:3]})) or "none with a date"
     raise NoSuchFlightError(f"no flight of {tail.upper()} on {moment:%Y-%m-%d} is kept; the nearest: {days}")

@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
+from analyzer.phrases import counted
 from analyzer.records.durable import write_whole
 from analyzer.records.files import holds_original, original_path, remove_files, trace_path
 from analyzer.records.preparing import NAMED, Prepared
@@ -224,9 +225,8 @@ def finish_forgetting(store: Store) -> str | None:
         with contextlib.suppress(RecordsError):
             carry_out_deletes(store)
             return None
-    return (
-        f"the files of {waiting} forgotten logs are still to be deleted; the next command that can write here does it"
-    )
+    left = counted(waiting, "forgotten log")
+    return f"the files of {left} are still to be deleted; the next command that can write here does it"
 
 
 def insert_flights(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from math import floor
 
 from analyzer.measures.alternator_quit import AlternatorQuits, alternator_quits
 from analyzer.records.flight_again import battery_known
@@ -41,7 +42,8 @@ def quit_alternator(
     flight = shown.review.flight
     lasts = (flight.to_s - flight.from_s) / 60.0
     if not 0.0 <= minute <= lasts:
-        raise PlanError(f"the flight's recording lasts {lasts:.1f} min; minute {minute:g} is not in it")
+        whole = floor(10.0 * lasts) / 10.0  # rounded up it would name a minute that is refused
+        raise PlanError(f"the flight's recording lasts {whole:.1f} min; minute {minute:g} is not in it")
     if not 0.0 <= master_off <= MASTER_OFF_MOST:
         raise PlanError(f"the master is off for 0 to {MASTER_OFF_MOST:.0f} min, not {master_off:g}")
     dark = None if night is None else loads_named(night)

@@ -71,6 +71,8 @@ def _day(words: str, text: str, today: datetime | None) -> datetime:
             return _made(year, other, one, text)
         if other > 12:
             return _made(year, one, other, text)
+        if not one or not other:
+            raise _no_date(text)
         raise ValueError(f"'{text}' may be {one} {_name(other)} or {other} {_name(one)}; write it as {year}-MM-DD")
     try:
         return datetime.fromisoformat(words).replace(tzinfo=None)

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from analyzer.aircraft import TailError, tail_name
 from analyzer.cells import unguarded
+from analyzer.phrases import counted
 from analyzer.shipped_tables import read_table
 from analyzer.small_files import read_text
 from analyzer.trends.dates import date_named
@@ -131,6 +132,18 @@ def moment(text: str, today: datetime | None = None) -> datetime:
         raise EntriesError(str(problem)) from None
 
 
+def last_moment(text: str, today: datetime | None = None) -> datetime:
+    """Give the last moment that a date or time means: a day is meant to its end.
+
+    Raises
+    ------
+    EntriesError
+        When it is neither.
+    """
+    until = moment(text, today)
+    return until if date_named(text, today)[1] else until.replace(hour=23, minute=59, second=59)
+
+
 def kind_of_words(words: str) -> str:
     """Give the kind that a few words mean: the best match with the kinds' own words, or ``other``.
 
@@ -172,8 +185,9 @@ def parse_entries(text: str, source: str) -> list[Entry]:
         except EntriesError as fault:
             faults.append(f"  line {number}: {fault}")
     if faults:
+        told = counted(len(faults), "entry", "entries")
         shown = "\n".join(faults[:5]) + ("\n  ..." if len(faults) > 5 else "")
-        raise EntriesError(f"{source}: {len(faults)} entries cannot be read; none was taken\n{shown}")
+        raise EntriesError(f"{source}: {told} cannot be read; nothing was taken\n{shown}")
     return found
 
 

@@ -214,7 +214,8 @@ def trend_cards(view: TailView, shown: str, along: str, *, unfolded: bool = Fals
         if history is None:
             missing.append(MEASURE_LABELS[measure].lower())
         elif not history.value.any():
-            still.append(f"{MEASURE_LABELS[measure]}: 0 on all {len(history.starts)} flights.")
+            flown = len(history.starts)
+            still.append(f"{MEASURE_LABELS[measure]}: 0 on {'all ' if flown > 1 else ''}{counted(flown, 'flight')}.")
         elif _moves(view, measure):
             moving.append(_card(view, history, shown, along))
         else:
@@ -289,7 +290,7 @@ def _card(view: TailView, history: Points, shown: str, along: str, *, drawn: boo
             html.Div(
                 chart(figure, id={"type": "aircraft-chart", "measure": measure}),
                 role="figure",
-                **aria(label=f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"),
+                **aria(label=f"{MEASURE_LABELS[measure]} over {counted(len(history.starts), 'flight')}. {words}"),
             ),
         ],
         className="card",
@@ -311,7 +312,9 @@ def _findings(view: TailView) -> list[Any]:
         html.Div(
             chart(found, id={"type": "aircraft-found", "of": "findings"}),
             role="figure",
-            **aria(label=f"{len(view.findings)} findings of flights and {len(view.result.findings)} of trends"),
+            **aria(
+                label=f"{counted(len(view.findings), 'finding')} of flights and {len(view.result.findings)} of trends"
+            ),
         ),
         *[_over_many(view, one) for one in view.result.findings],
     ]

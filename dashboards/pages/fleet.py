@@ -73,7 +73,7 @@ def _how_to_begin() -> html.Div:
 
 
 def _lead(view: FleetView, made: list[dict[str, Any]]) -> str:
-    flights = sum(one.flights for one in view.kept.values())
+    flights = sum(row.result.flights for row in view.fleet.rows)  # each once, though two files may hold it
     last = max((one.last for one in view.kept.values() if one.last), default=None)
     needing = sum(row["condition"] in ("warning", "caution") for row in made)
     until = f", the last on {day_words(last)}" if last else ""

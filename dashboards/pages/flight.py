@@ -354,7 +354,7 @@ def _measures(review: FlightReview) -> list[Any]:
     parts: list[Any] = [_measured(review, first, "Measures of this flight that tell most")]
     if rest:
         others = _measured(review, rest, "The other measures of this flight")
-        parts.append(fold(f"{len(rest)} more measures", others, name="flight-more-measures"))
+        parts.append(fold(counted(len(rest), "more measure"), others, name="flight-more-measures"))
     missing = reasons_of(one for one in review.measures.values() if one.value is None)
     if missing:
         reasons = html.Ul([html.Li(f"{', '.join(names)}: {because}.") for because, names in missing.items()])

@@ -10,6 +10,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
+from analyzer.phrases import counted
 from analyzer.squawk.known import load_symptoms
 from analyzer.squawk.report import TOO_LONG, ReportError
 from analyzer.squawk.suggesting import suggest
@@ -168,7 +169,7 @@ def _did_you_mean(asked: Asked, unknown: str | None) -> html.Div:
 
 
 def _progress(done: int, total: int) -> html.Div:
-    says = f"{done} of {total} logs searched" if total else "Waiting for its turn"
+    says = f"{done} of {counted(total, 'log')} searched" if total else "Waiting for its turn"
     bar = html.Progress(value=str(done), max=str(max(total, 1)), **aria(label="Logs searched"))
     return html.Div([html.P(f"{says} …"), bar], className="nothing-here")
 

@@ -104,7 +104,7 @@ def test_entries_are_imported_once(records, tmp_path, capsys):
     file.write_text("tail,when,kind,words\nN012LF,2026-05-10,other,oil\n")
     assert main(["entry", "--import", str(file)]) == 0
     assert main(["entry", "--import", str(file)]) == 0
-    assert "0 of 1 entries are new" in capsys.readouterr().err
+    assert "New and kept: 0 of 1 entry." in capsys.readouterr().err
 
 
 def test_nothing_is_forgotten_without_a_yes(records, capsys, monkeypatch):
@@ -119,7 +119,7 @@ def test_nothing_is_forgotten_without_a_yes(records, capsys, monkeypatch):
 
 def test_a_rebuild_and_an_export_tell_their_counts(records, tmp_path, capsys):
     assert main(["rebuild"]) == 0
-    assert "0 of them changed" in capsys.readouterr().out
+    assert "analysed anew, 0 changed by it" in capsys.readouterr().out
     assert main(["export", str(tmp_path / "t")]) == 0
     assert {path.name for path in (tmp_path / "t").iterdir()} == {"flights.csv", "measures.csv", "findings.csv"}
 

@@ -144,7 +144,7 @@ def test_a_log_that_names_no_aircraft_is_taken_to_be_the_one_asked_for(tmp_path,
     (tmp_path / "download.csv").write_text("".join(lines[1:]))
     assert main(["squawk", "N0ASKED", "light on", "--from", str(tmp_path), "--json"]) == 0
     said = capsys.readouterr()
-    assert "are taken to be of N0ASKED" in said.err
+    assert "logs that name no aircraft, taken to be of N0ASKED: 1\n" in said.err
     assert json.loads(said.out)["flights"] == 1
 
 

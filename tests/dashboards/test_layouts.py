@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from importlib import import_module
 from types import SimpleNamespace
 
@@ -26,12 +27,18 @@ from dashboards import kept as kept_here
 from dashboards.app import make_app
 from dashboards.at_hand import AtHand
 from dashboards.kept import Kept
+from tests.records.few_flights import flight, keep_as_given
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
 from tests.trends.made_replacements import changed
 
 TAILS = {"N0001D": ("drift_up", 7), "N0003D": ("battery_replaced", 6), "N0004D": ("plain", 6)}
-UNLOGGED = "N0005D"
+UNLOGGED, IN_TWO_FILES = "N0005D", "N0006D"
+#: Two flights of 1 and 2 h, the second of them in another file as well, cut short.
+ONE_TWICE = [
+    flight(datetime(2025, 5, 1, 10), 1.0), flight(datetime(2025, 5, 2, 10), 2.0),
+    flight(datetime(2025, 5, 2, 10, 20), 0.5),
+]  # fmt: skip
 Show = Callable[..., str]
 
 
@@ -42,6 +49,7 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Kept]:
         for tail, (kind, seed) in TAILS.items():
             keep_history(store, tail, made(kind, seed).history)
         keep_history(store, UNLOGGED, changed("battery", 701).history)
+        keep_as_given(store, IN_TWO_FILES, ONE_TWICE)
     found = Kept(folder)
     found.work_ahead()
     yield found
@@ -67,6 +75,12 @@ def test_the_fleet_s_page_puts_the_aircraft_in_most_need_first(kept: Kept, show:
     places = [page.index(f'"href": "/aircraft/{row.tail}"') for row in rows]
     assert places == sorted(places)
     assert rows[0].tail == "N0001D"
+
+
+def test_a_flight_that_two_files_hold_counts_once_at_the_head_of_each_page(show: Show) -> None:
+    others = [*(made(kind, seed).history for kind, seed in TAILS.values()), changed("battery", 701).history]
+    assert f"{sum(len(one.flights) for one in others) + 2} flights, the last on" in show("fleet")
+    assert "2 flights, 3.0 engine hours, 2025-05-01 to 2025-05-02" in show("aircraft", tail=IN_TWO_FILES)
 
 
 def test_answers_of_the_whole_fleet_stay_at_hand_however_many_aircraft_are_asked_for(
