@@ -53,7 +53,7 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
             told.setdefault(flight_id, []).append((name, severity))
         check_index(connection, tail, [row.starts for row in rows])
         for row in rows:
-            check_flight(row._mapping, told.get(row.id, []))
+            check_flight(row._asdict(), told.get(row.id, []))
         entries = [kept.entry for kept in entries_of(connection, tail)]
     readings = codec.decode_all(row.readings for row in rows)
     summaries = [

@@ -10,6 +10,7 @@ ch. 14; formulas from memory).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -44,14 +45,21 @@ def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]
     columns = [np.ones(series.n)]
     if with_slope:
         columns.append(series.hours - (series.hours[0] if series.n else 0.0))
-    first = series.value[0] if series.n else 0.0
-    unit = np.sqrt(series.variance[0]) if series.n else 1.0  # of the first point: none may depend on a later one
-    mean = np.concatenate([[first], np.zeros(len(columns) - 1), series.prior_mean])
-    own = [WIDE * unit]
+    level, spread = level_beforehand(series, 0) if series.n else (0.0, WIDE)
+    mean = np.concatenate([[level], np.zeros(len(columns) - 1), series.prior_mean])
+    own = [spread]
     if with_slope:
         own.append(limit_value("trend_slope_spread") * float(series.innocent_move[0] if series.n else 1.0) / 100.0)
     sd = np.concatenate([own, series.prior_sd])
     return np.column_stack([*columns, series.covariates]), mean, sd
+
+
+def level_beforehand(series: Series, first: Any) -> tuple[Any, Any]:
+    """Give what is believed of the level of stretches before they are seen, and how surely; by their first points.
+
+    No point may depend on a later one. ``first`` is one place or an array of them.
+    """
+    return series.value[first], WIDE * np.sqrt(series.variance[first])
 
 
 def own_terms(series: Series, has_shape: bool) -> int:
