@@ -29,6 +29,7 @@ class Prefixes:
     """Fits to the first 0, 1, ... n points of a series."""
 
     design: Matrix  # (n, q)
+    mean: Floats  # (q,) the coefficients beforehand
     coefficients: Matrix  # (n + 1, q)
     covariance: Stack  # (n + 1, q, q), for a noise scale of 1
     scale: Floats  # (n + 1,) noise as a multiple of what its variances say
@@ -85,14 +86,12 @@ def prefixes(series: Series, with_slope: bool) -> Prefixes:
         scale, correlation = _noise(innovation, reach, own_terms(series, with_slope))
         bound = reach * spread * scale[:-1]
         value = forecast + np.clip(series.value - forecast, -bound, bound)
-    return Prefixes(design, coefficients, covariance, scale, correlation, innovation, value)
+    return Prefixes(design, mean, coefficients, covariance, scale, correlation, innovation, value)
 
 
-def fit_to_each(series: Series, value: Floats) -> tuple[Matrix, Stack]:
-    """Give level and effects without a slope, and their covariance, after each of some values in place of its own."""
-    design, mean, sd = design_of(series, with_slope=False)
-    covariance = _covariances(design, series.variance, sd)
-    return _coefficients(design, value, series.variance, mean, covariance), covariance
+def fitted_to(fit: Prefixes, series: Series, value: Floats) -> Matrix:
+    """Give the coefficients after each point, and before the first, for other values in place of the series' own."""
+    return _coefficients(fit.design, value, series.variance, fit.mean, fit.covariance)
 
 
 def _covariances(design: Matrix, variance: Floats, sd: Floats) -> Stack:
