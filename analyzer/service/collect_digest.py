@@ -131,14 +131,14 @@ def _need(one: AboutFinding) -> tuple[int, str, str]:
 
 def _past(
     store: Store, results: Mapping[str, TailResult], since: datetime, fleet: Fleet, over: OverTails
-) -> dict[str, TailResult]:
-    """Results of some aircraft as of a moment, by tail, of the measures that their present results tell of."""
+) -> dict[str, changes.Then]:
+    """What was known of some aircraft at a moment, by tail, of the measures that their present results tell of."""
     telling = {tail: changes.telling(result, since) for tail, result in results.items()}
     work = partial(_as_of, store=store, since=since, telling=telling)
     return dict(zip(results, over(work, list(results), fleet), strict=True))
 
 
-def _as_of(tail: str, fleet: Fleet, store: Store, since: datetime, telling: Mapping[str, Set[str]]) -> TailResult:
+def _as_of(tail: str, fleet: Fleet, store: Store, since: datetime, telling: Mapping[str, Set[str]]) -> changes.Then:
     return changes.as_of(kept_history(store, tail, fleet), since, telling[tail])
 
 
@@ -212,14 +212,14 @@ def _latest(
 
 
 def _worse_findings(
-    own: Sequence[_Tail], past: Mapping[str, TailResult], seen: Sequence[FlightsFound]
+    own: Sequence[_Tail], past: Mapping[str, changes.Then], seen: Sequence[FlightsFound]
 ) -> list[WorseFinding]:
     """Findings more severe than they were."""
     worse = [
         WorseFinding(tail.tail, one.finding, one.severity_then)
         for tail in own
         if tail.tail in past
-        for one in changes.risen(tail.result, past[tail.tail])
+        for one in changes.risen(tail.result.findings, past[tail.tail].findings)
     ]
     told = {(item.tail, item.name) for item in worse}
     return worse + [
@@ -229,7 +229,7 @@ def _worse_findings(
     ]
 
 
-def _worse_trends(own: Sequence[_Tail], past: Mapping[str, TailResult]) -> list[WorseTrendOf]:
+def _worse_trends(own: Sequence[_Tail], past: Mapping[str, changes.Then]) -> list[WorseTrendOf]:
     """Trends steeper or nearer their limit, the worst way first."""
     trends = [
         WorseTrendOf(tail.tail, trend)

@@ -97,6 +97,27 @@ def follow(series: Series, resets: list[int]) -> Followed:
     return Followed(tuple(stretches), tuple(alarms), tuple(a for a in alarms if a.shape == "step"))
 
 
+def as_known_at(series: Series, followed: Followed, count: int) -> Followed:
+    """Give what is followed as it was known once there were so many points: nothing rests on later ones.
+
+    Until a step was seen its stretch went on; how its points lay off their forecasts is not told of these.
+    """
+    stretches = []
+    for one in followed.stretches:
+        if one.first >= count:
+            break
+        unseen = any(step.began == one.end and step.raised >= count for step in followed.steps)
+        end = count if unseen else min(one.end, count)
+        away = np.concatenate([one.away, np.full(max(0, end - one.end), np.nan)])[: end - one.first]
+        drift = None if one.drift is None or one.drift.raised >= count else one.drift
+        part = _part(series, one.first, end, (one.series.prior_mean, one.series.prior_sd))
+        stretches.append(Stretch(one.first, end, part, away, drift))
+        if unseen:
+            break
+    alarms = tuple(alarm for alarm in followed.alarms if alarm.raised < count)
+    return Followed(tuple(stretches), alarms, tuple(alarm for alarm in alarms if alarm.shape == "step"))
+
+
 def _part(series: Series, first: int, end: int, known: tuple[Floats, Floats]) -> Series:
     return replace(series.part(first, end), prior_mean=known[0], prior_sd=known[1])
 
