@@ -37,7 +37,7 @@ _text = json.JSONEncoder(sort_keys=True, separators=(",", ":"), default=_plain).
 
 def _real(value: Any) -> Any:
     """A number as the database gives it back, which knows no negative zero; what a disk made of one stays as it is."""
-    return float(value) + 0.0 if isinstance(value, int | float) else value
+    return float(value) + 0.0 if isinstance(value, (int, float)) else value
 
 
 def log_seal(row: Mapping[Any, Any]) -> str:

@@ -174,11 +174,11 @@ class _Asked:
 
 def _fit(series: Series, shapes: Matrix) -> _Fits:
     """Least squares of level, one shape and the covariates, once drawn in towards outliers; k shapes at once."""
-    return _solved(_asked(series, np.broadcast_to(np.arange(series.n), shapes.shape), shapes))
+    return _solved(_asked(series, np.arange(series.n)[None, :], shapes))
 
 
 def _asked(series: Series, rows: Rows, shapes: Matrix) -> _Asked:
-    """Ask for k shapes, each in the n points of a series that ``rows`` gives (k, n)."""
+    """Ask for k shapes, each in the n points of a series that ``rows`` gives (k, n), or all in the same (1, n)."""
     k, n = shapes.shape
     level, spread = level_beforehand(series, rows[:, 0])
     design = np.empty((k, n, 2 + series.prior_mean.size))
@@ -186,7 +186,7 @@ def _asked(series: Series, rows: Rows, shapes: Matrix) -> _Asked:
     design[:, :, 0], design[:, :, 1], design[:, :, 2:] = 1.0, shapes, series.covariates[rows]
     mean[:, 0], mean[:, 1], mean[:, 2:] = level, 0.0, series.prior_mean
     sd[:, 0], sd[:, 1], sd[:, 2:] = spread, spread, series.prior_sd
-    noise, value = np.sqrt(series.variance)[rows], series.value[rows]
+    noise, value = (np.broadcast_to(one[rows], (k, n)) for one in (np.sqrt(series.variance), series.value))
     return _Asked(design, mean, sd, noise, value, own_terms(series, has_shape=True))
 
 
