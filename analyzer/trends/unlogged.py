@@ -141,13 +141,12 @@ def _around(tail: FollowedTail, measure: str, places: Sequence[int]) -> dict[int
     """
     series, reach = tail.series[measure], 2 * int(limit_value("trend_recent"))
     edges, fewest = reset_points(tail.history, series.kind, series.flight), limit_value("unlogged_fewest")
-    found = {}
-    for place, at in zip(places, np.searchsorted(series.flight, places).tolist(), strict=True):
-        first = max([at - reach, 0, *(edge for edge in edges if edge <= at)])
-        end = min([at + reach, series.n, *(edge for edge in edges if edge > at)])
-        if min(at - first, end - at) >= fewest:
-            found[place] = Window(first, end, at)
-    return found
+    at = np.searchsorted(series.flight, places)
+    before = np.searchsorted(edges, at, side="right")  # edges up to each
+    first = np.maximum(at - reach, np.array([0, *edges])[before])
+    end = np.minimum(at + reach, np.array([*edges, series.n])[before])
+    enough = np.flatnonzero(np.minimum(at - first, end - at) >= fewest).tolist()
+    return {places[one]: Window(int(first[one]), int(end[one]), int(at[one])) for one in enough}
 
 
 def _better(series: Series, step: Step) -> float:
