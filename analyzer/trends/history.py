@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 from math import isfinite
@@ -173,14 +173,6 @@ class History:
     def shown(self, measure: str) -> NDArray[np.float64]:
         """Value, low and high of a measure in each flight (n, 3), NaN where it could not be measured."""
         return self._table[:, _PLACES[measure]]
-
-    def only(self, measures: Set[str]) -> History:
-        """Give the history as if no other measures had been taken."""
-        others = [place for name, place in _PLACES.items() if name not in measures]
-        table = self._table.copy()
-        table[:, others] = np.nan
-        told = zip(self.flights, table, strict=True)
-        return replace(self, flights=tuple(replace(flight, readings=ReadingsRow(row)) for flight, row in told))
 
     def first_from(self, moment: datetime) -> int:
         """Place of the first flight that is known to have begun at a moment or later; past the last where none is."""

@@ -17,15 +17,13 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.comparison import Comparison, WorkVerdict, compare_entries
 from analyzer.trends.fleet_result import NextLimit
-from analyzer.trends.followed_tail import Present, Projection, Trend, follow_tail, trends_of
+from analyzer.trends.followed_tail import Present, Projection, Trend, follow_tail, trend_of
 from analyzer.trends.history import History
 from analyzer.trends.judging import OF_THE_VOLTMETER, TrendFinding, judge_tail
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_followed
 from analyzer.trends.tracked_series import BY_MEASURE, TRACKED
 
-#: What the series take out of each other.
-COVARIATE_MEASURES = ("regulated_voltage", "bus_load")
 _MOMENT = timedelta(microseconds=1)
 
 
@@ -96,8 +94,9 @@ def as_of(history: History, since: datetime, measures: Set[str]) -> Then:
 
     Of those in which the present result can be worse (see ``telling``): following a measure takes the most time.
     """
-    tail = follow_tail(history.until(_just_before(since)).only(measures | set(COVARIATE_MEASURES)))
-    trends = trends_of(tail)
+    chosen = [kind for kind in TRACKED if kind.measure in measures]
+    tail = follow_tail(history.until(_just_before(since)), chosen)
+    trends = {kind.measure: trend_of(tail, kind) for kind in chosen}
     return Then(trends, judge_tail(tail, trends))
 
 
