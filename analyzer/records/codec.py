@@ -12,7 +12,7 @@ import numpy as np
 
 from analyzer.measures.measure import MEASURES, Measure
 from analyzer.records.problems import RecordsError
-from analyzer.trends.history import Reading
+from analyzer.trends.history import ReadingsRow
 
 _ORDER = tuple(MEASURES)
 _WIDTH = 3
@@ -28,7 +28,7 @@ def encode(measures: Mapping[str, Measure]) -> bytes:
     return rows.astype("<f8").tobytes()
 
 
-def decode_all(many: Iterable[bytes]) -> list[dict[str, Reading]]:
+def decode_all(many: Iterable[bytes]) -> list[ReadingsRow]:
     """Give the readings that ``encode`` was given, of many flights.
 
     Raises
@@ -39,9 +39,5 @@ def decode_all(many: Iterable[bytes]) -> list[dict[str, Reading]]:
     blobs = list(many)
     if any(len(blob) != 8 * _WIDTH * len(_ORDER) for blob in blobs):
         raise RecordsError("These flights were analysed by a version with other measures. Run: taper rebuild.")
-    rows = np.frombuffer(b"".join(blobs), dtype="<f8").reshape(len(blobs), len(_ORDER), _WIDTH)
-    flight, measure = np.nonzero(np.isfinite(rows[:, :, 0]))
-    readings: list[dict[str, Reading]] = [{} for _ in blobs]
-    for place, name, values in zip(flight.tolist(), measure.tolist(), rows[flight, measure].tolist(), strict=True):
-        readings[place][_ORDER[name]] = Reading(*values)
-    return readings
+    rows = np.frombuffer(b"".join(blobs), dtype="<f8").astype(np.float64).reshape(len(blobs), len(_ORDER), _WIDTH)
+    return [ReadingsRow(row) for row in rows]

@@ -47,13 +47,14 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
         .where(flights.c.tail == tail)
     )
     with store.reading() as connection:
-        rows = connection.execute(asked).all()
+        result = connection.execute(asked)
+        columns, rows = tuple(result.keys()), result.all()
         told: dict[int, list[tuple[str, str]]] = {}  # as it is kept: what a disk changed may be no name at all
         for flight_id, name, severity in connection.execute(found):
             told.setdefault(flight_id, []).append((name, severity))
         check_index(connection, tail, [row.starts for row in rows])
         for row in rows:
-            check_flight(row._mapping, told.get(row.id, []))
+            check_flight(dict(zip(columns, row, strict=True)), told.get(row.id, []))
         entries = [kept.entry for kept in entries_of(connection, tail)]
     readings = codec.decode_all(row.readings for row in rows)
     summaries = [

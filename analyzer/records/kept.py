@@ -20,7 +20,7 @@ from analyzer.findings.finding import Severity
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.holding import check_flights, check_index
 from analyzer.records.problems import RecordsError
-from analyzer.records.reviewing import tail_review, tail_reviews
+from analyzer.records.reviewing import known_then, tail_review, tail_reviews
 from analyzer.records.seals import check_flight, checked_findings, document_seal, hold, log_seal
 from analyzer.records.store import Store
 from analyzer.records.stored import KeptFinding, clock_start, finding_of, flight_of, moment_or_none
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 __all__ = [
     "FlightRecord", "KeptFinding", "KeptFlight", "KeptLog", "KeptTail",
     "fleet_kept", "flight_findings", "flight_record", "kept_history",
-    "kept_logs", "measures_table", "tail_flights", "tail_review", "tail_reviews",
+    "kept_logs", "known_then", "measures_table", "tail_flights", "tail_review", "tail_reviews",
     "tails", "trace",
 ]  # fmt: skip
 

@@ -2,14 +2,18 @@
 
 Whoever changes a tail works its review out anew at the end (``renew``), so that readers find it. A reader that
 comes upon one that is not there, after an interrupt or an update of the program, works it out itself.
+
+What is kept is the review as JSON. Where it was compared with what was known at some moment, two more lines tell of
+which moment and which measures, and what was known then: the same is asked for until there are new flights.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import replace
+from datetime import datetime
 from functools import partial
 from typing import Any
 
@@ -28,10 +32,13 @@ from analyzer.records.stale import stale_flights
 from analyzer.records.store import Store
 from analyzer.records.tables import tails
 from analyzer.trends.open_findings import NONE_SETTLED, Settled
+from analyzer.trends.since import Then, as_of
+from analyzer.trends.since import telling as measures_telling
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 
-_KEPT = msgspec.json.Decoder(TailResult)  # made while this is loaded: see stored.PREPARED
+#: Made while this is loaded: see ``stored.PREPARED``.
+_KEPT, _KEPT_THEN = msgspec.json.Decoder(TailResult), msgspec.json.Decoder(Then)
 
 
 def tail_review(store: Store, tail: str, fleet: Fleet | None = None, over: OverTails = one_by_one) -> TailResult:
@@ -52,10 +59,7 @@ def tail_reviews(
     """
     kept_fleet = fleet_kept(store)
     known = kept_fleet if fleet is None else fleet
-    with store.reading() as connection:
-        asked = select(tails.c.tail, tails.c.revision, as_bytes(tails.c.reviewed).label("reviewed"),
-                       as_bytes(tails.c.review).label("review"))  # fmt: skip
-        rows = {row.tail: row for row in connection.execute(asked)}
+    rows = _rows(store)
     found = {
         tail: review
         for tail in wanted
@@ -65,10 +69,49 @@ def tail_reviews(
     for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
         found[tail] = review
         if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
-            _keep(store, row, _mark(row, known), review)
+            _keep(store, row, _mark(row, known), msgspec.json.encode(review))
     settled = settled_findings(kept_dispositions(store))
     stale_now = stale_flights(store, known, set(wanted))
     return [_as_of_today(found[tail], settled.get(tail, NONE_SETTLED), stale_now.get(tail, 0)) for tail in wanted]
+
+
+def known_then(
+    store: Store, results: Mapping[str, TailResult], since: datetime, fleet: Fleet, over: OverTails = one_by_one
+) -> dict[str, Then]:
+    """Give what was known of some tails just before a moment, of the measures in which their results can be worse.
+
+    Kept beside their reviews from the last time, as these are.
+    """
+    kept_fleet, rows = fleet_kept(store), _rows(store)
+    telling = {tail: measures_telling(result, since) for tail, result in results.items()}
+    keys = {tail: " ".join([since.isoformat(), *sorted(measures)]).encode() for tail, measures in telling.items()}
+    found = {}
+    for tail, key in keys.items():
+        row = rows.get(tail)
+        lines = row.review.split(b"\n") if row is not None and _stands(row, _mark(row, fleet)) else []
+        if lines[1:2] == [key]:
+            found[tail] = _KEPT_THEN.decode(lines[2])
+    stale = [tail for tail in results if tail not in found]
+    work = partial(_known_then, store=store, since=since, telling=telling)
+    for tail, then in zip(stale, over(work, stale, fleet), strict=True):
+        found[tail] = then
+        row = rows.get(tail)
+        if row is not None and _stands(row, _mark(row, fleet)) and fleet.of(tail) == kept_fleet.of(tail):
+            own = row.review.split(b"\n")[0]
+            _keep(store, row, _mark(row, fleet), b"\n".join([own, keys[tail], msgspec.json.encode(then)]))
+    return found
+
+
+def _known_then(tail: str, fleet: Fleet, store: Store, since: datetime, telling: Mapping[str, Set[str]]) -> Then:
+    return as_of(kept_history(store, tail, fleet), since, telling[tail])
+
+
+def _rows(store: Store) -> dict[str, Row[Any]]:
+    """What is kept of each tail's review."""
+    asked = select(tails.c.tail, tails.c.revision, as_bytes(tails.c.reviewed).label("reviewed"),
+                   as_bytes(tails.c.review).label("review"))  # fmt: skip
+    with store.reading() as connection:
+        return {row.tail: row for row in connection.execute(asked)}
 
 
 def _as_of_today(result: TailResult, settled: Settled, stale: int) -> TailResult:
@@ -78,9 +121,11 @@ def _as_of_today(result: TailResult, settled: Settled, stale: int) -> TailResult
 
 def _standing(row: Row[Any], mark: str) -> TailResult | None:
     """The review that is kept of a tail, None where something has changed since, or a disk changed it."""
-    if row.review is None or row.reviewed != f"{mark}|{_seal(row.review)}".encode():
-        return None
-    return _KEPT.decode(row.review)
+    return _KEPT.decode(row.review.split(b"\n")[0]) if _stands(row, mark) else None
+
+
+def _stands(row: Row[Any], mark: str) -> bool:
+    return row.review is not None and row.reviewed == f"{mark}|{_seal(row.review)}".encode()
 
 
 def _seal(review: bytes) -> str:
@@ -117,17 +162,16 @@ def _mark(row: Row[Any], fleet: Fleet) -> str:
     return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
 
 
-def _keep(store: Store, row: Row[Any], mark: str, review: TailResult) -> None:
-    """Keep a review for the next reader, unless the tail has changed again meanwhile.
+def _keep(store: Store, row: Row[Any], mark: str, told: bytes) -> None:
+    """Keep a review, and what is told beside it, for the next reader, unless the tail has changed again meanwhile.
 
     A reader has its answer, so that one which cannot be kept (a full disk, a folder that is read-only) is no fault.
     """
     if not store.writable:
         return
-    text = msgspec.json.encode(review).decode()
     with contextlib.suppress(RecordsError), store.writing() as connection:
         connection.execute(
             update(tails)
             .where(tails.c.tail == row.tail, tails.c.revision == row.revision)
-            .values(reviewed=f"{mark}|{_seal(text.encode())}", review=text)
+            .values(reviewed=f"{mark}|{_seal(told)}", review=told.decode())
         )

@@ -143,7 +143,7 @@ tails = Table(
     Column("tail", TEXT, primary_key=True),
     Column("revision", Integer, nullable=False),  # counts changes of its flights and entries
     Column("reviewed", TEXT),  # revision, profile and analysis that ``review`` belongs to
-    Column("review", TEXT),  # JSON of the tail by the contract
+    Column("review", TEXT),  # see ``reviewing``
 )
 
 

@@ -5,13 +5,13 @@ flight at which they were raised or lapsed, from what was known that day, so tha
 the reviews that are kept. Findings of single flights are those of flights begun since; one that the latest flights
 before the date had too is not new, but worse if it is more severe. Only for aircraft that have flown or been worked
 on since, and in which something older stands open or a limit nears, is the review as of the date worked out anew;
-for all others nothing can be worse. So the work grows with what is wrong in the fleet (a tenth of a second or two for
-an aircraft of two thousand flights), not with its size.
+for all others nothing can be worse. So the work grows with what is wrong in the fleet, not with its size, and is kept
+until there are new flights.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
@@ -33,7 +33,7 @@ from analyzer.records.digest_flights import (
     without_clock,
 )
 from analyzer.records.in_order import OverTails, one_by_one
-from analyzer.records.kept import KeptTail, fleet_kept, kept_history, kept_logs, tail_reviews, tails
+from analyzer.records.kept import KeptTail, fleet_kept, kept_history, kept_logs, known_then, tail_reviews, tails
 from analyzer.records.refusals import kept_refusals
 from analyzer.records.store import Store
 from analyzer.records.verdicts import Disposed
@@ -105,7 +105,8 @@ def collect_digest(
         late = added_late(connection, window)
         undated, ahead = without_clock(connection, window), dated_later(connection, window)
     disposed = [one for one in kept_dispositions(store) if one.made_at <= window.until_utc]
-    past = _past(store, {tail.tail: tail.result for tail in own if _may_be_worse(tail, since)}, since, known, over)
+    doubtful = {tail.tail: tail.result for tail in own if _may_be_worse(tail, since)}
+    past = known_then(store, doubtful, since, known, over)
     return Digest(
         since=since,
         as_of=now.replace(microsecond=0),
@@ -127,19 +128,6 @@ def collect_digest(
 def _need(one: AboutFinding) -> tuple[int, str, str]:
     """Key that puts the worst first, then by tail."""
     return -one.severity.rank, one.tail or "", one.name
-
-
-def _past(
-    store: Store, results: Mapping[str, TailResult], since: datetime, fleet: Fleet, over: OverTails
-) -> dict[str, TailResult]:
-    """Results of some aircraft as of a moment, by tail, of the measures that their present results tell of."""
-    telling = {tail: changes.telling(result, since) for tail, result in results.items()}
-    work = partial(_as_of, store=store, since=since, telling=telling)
-    return dict(zip(results, over(work, list(results), fleet), strict=True))
-
-
-def _as_of(tail: str, fleet: Fleet, store: Store, since: datetime, telling: Mapping[str, Set[str]]) -> TailResult:
-    return changes.as_of(kept_history(store, tail, fleet), since, telling[tail])
 
 
 def _then(tail: str, fleet: Fleet, store: Store, now: datetime) -> tuple[KeptTail, TailResult]:
@@ -212,14 +200,14 @@ def _latest(
 
 
 def _worse_findings(
-    own: Sequence[_Tail], past: Mapping[str, TailResult], seen: Sequence[FlightsFound]
+    own: Sequence[_Tail], past: Mapping[str, changes.Then], seen: Sequence[FlightsFound]
 ) -> list[WorseFinding]:
     """Findings more severe than they were."""
     worse = [
         WorseFinding(tail.tail, one.finding, one.severity_then)
         for tail in own
         if tail.tail in past
-        for one in changes.risen(tail.result, past[tail.tail])
+        for one in changes.risen(tail.result.findings, past[tail.tail].findings)
     ]
     told = {(item.tail, item.name) for item in worse}
     return worse + [
@@ -229,7 +217,7 @@ def _worse_findings(
     ]
 
 
-def _worse_trends(own: Sequence[_Tail], past: Mapping[str, TailResult]) -> list[WorseTrendOf]:
+def _worse_trends(own: Sequence[_Tail], past: Mapping[str, changes.Then]) -> list[WorseTrendOf]:
     """Trends steeper or nearer their limit, the worst way first."""
     trends = [
         WorseTrendOf(tail.tail, trend)

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 from itertools import pairwise
-from typing import Generic, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 Flight = TypeVar("Flight")
 
@@ -21,7 +21,11 @@ class Deduplicated(NamedTuple, Generic[Flight]):
     copies: list[Flight]
 
 
-def deduplicate(flights: Iterable[Flight], span: Callable[[Flight], tuple[datetime, datetime]]) -> Deduplicated[Flight]:
+def deduplicate(
+    flights: Iterable[Flight],
+    span: Callable[[Flight], tuple[datetime, datetime]],
+    better: Callable[[Flight], Any] | None = None,
+) -> Deduplicated[Flight]:
     """Tell the flights of one aircraft from copies of them.
 
     An aircraft flies one flight at a time, so that flights which overlap are one: the longest copy is kept, of
@@ -29,13 +33,16 @@ def deduplicate(flights: Iterable[Flight], span: Callable[[Flight], tuple[dateti
 
     Parameters
     ----------
-    flights : of one aircraft, equally long copies in the order of preference
+    flights : of one aircraft, equally long copies in the order of preference, but for ``better``
     span : gives a flight's start and end
+    better : key that is greater for the better of two equally long copies; asked only where flights overlap
     """
     given = [(*span(one), one) for one in flights]
     in_order = sorted(given, key=lambda timed: timed[0])
     if all(start < later and end <= later for (start, end, _), (later, *_) in pairwise(in_order)):
         return Deduplicated([one for *_, one in in_order], [])  # as nearly always, and many times sooner
+    if better is not None:
+        given.sort(key=lambda timed: better(timed[2]), reverse=True)
     told = sorted(given, key=lambda timed: timed[1] - timed[0], reverse=True)
     kept: list[tuple[datetime, datetime, Flight]] = []
     copies: list[tuple[datetime, datetime, Flight]] = []

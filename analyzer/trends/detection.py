@@ -18,6 +18,7 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.limits import limit_value
 from analyzer.series import Floats, middle, middle_of_rows
@@ -96,6 +97,27 @@ def follow(series: Series, resets: list[int]) -> Followed:
     return Followed(tuple(stretches), tuple(alarms), tuple(a for a in alarms if a.shape == "step"))
 
 
+def as_known_at(series: Series, followed: Followed, count: int) -> Followed:
+    """Give what is followed as it was known once there were so many points: nothing rests on later ones.
+
+    Until a step was seen its stretch went on; how its points lay off their forecasts is not told of these.
+    """
+    stretches = []
+    for one in followed.stretches:
+        if one.first >= count:
+            break
+        unseen = any(step.began == one.end and step.raised >= count for step in followed.steps)
+        end = count if unseen else min(one.end, count)
+        away = np.concatenate([one.away, np.full(max(0, end - one.end), np.nan)])[: end - one.first]
+        drift = None if one.drift is None or one.drift.raised >= count else one.drift
+        part = _part(series, one.first, end, (one.series.prior_mean, one.series.prior_sd))
+        stretches.append(Stretch(one.first, end, part, away, drift))
+        if unseen:
+            break
+    alarms = tuple(alarm for alarm in followed.alarms if alarm.raised < count)
+    return Followed(tuple(stretches), alarms, tuple(alarm for alarm in alarms if alarm.shape == "step"))
+
+
 def _part(series: Series, first: int, end: int, known: tuple[Floats, Floats]) -> Series:
     return replace(series.part(first, end), prior_mean=known[0], prior_sd=known[1])
 
@@ -126,8 +148,8 @@ def _watch(part: Series, line: Prefixes, seen: int) -> _Found:
     """
     if part.n < limit_value("trend_fewest"):
         return _Found((), None)
-    drift = moved_for_sure(part, line)
-    shift = _shift_watch(part, prefixes(part, with_slope=False))
+    flat = prefixes(part, with_slope=False)
+    drift, shift = moved_for_sure(part, line, flat), _shift_watch(part, flat)
     spoken = seen + np.flatnonzero((drift | shift)[seen:])
     if not spoken.size:
         return _Found((), None)
@@ -145,23 +167,27 @@ def _watch(part: Series, line: Prefixes, seen: int) -> _Found:
 def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Whether the latest points lie off what the points before them promise, for each last point."""
     spoken = np.zeros(part.n, dtype=np.bool_)
-    least = int(limit_value("trend_fewest_before"))
+    least, strict = int(limit_value("trend_fewest_before")), limit_value("trend_sure_shift")
+    wide = fit.scale * np.sqrt((1.0 + fit.correlation) / (1.0 - fit.correlation))
+    design, coefficients = fit.design.T.copy(), fit.coefficients.T.copy()  # a coefficient a row
+    covariance, weights = fit.covariance.transpose(1, 2, 0).copy(), np.cumsum([0.0, *(1.0 / part.variance)])
     for window in WINDOWS:
-        first = np.arange(least, part.n - window + 1)  # first point of the window; the fit ends before it
-        if not first.size:
+        first = slice(least, part.n - window + 1)  # first point of the window; the fit ends before it
+        if first.start >= first.stop:
             continue
-        rows = first[:, None] + np.arange(window)
-        promised = np.einsum("ijk,ik->ij", fit.design[rows], fit.coefficients[first])
-        away = _typical(part.value[rows] - promised)
-        middle = fit.design[rows].mean(axis=1)
-        own = MEDIAN_SPREAD**2 / (1.0 / part.variance[rows]).sum(axis=1)
-        doubt = np.einsum("ij,ijk,ik->i", middle, fit.covariance[first], middle)
-        wide = (1.0 + fit.correlation[first]) / (1.0 - fit.correlation[first])
-        error = np.sqrt(own + doubt) * fit.scale[first] * np.sqrt(wide)
-        strict = limit_value("trend_sure_shift")
-        last = first + window - 1
+        places = [slice(first.start + one, first.stop + one) for one in range(window)]
+        away = _typical(np.stack([part.value[at] - _sum(design[:, at] * coefficients[:, first]) for at in places], -1))
+        middle = np.add.reduce([design[:, at] for at in places]) / window
+        own = MEDIAN_SPREAD**2 / (weights[first.start + window :] - weights[first])
+        doubt = _sum(_sum(covariance[:, :, first] * middle) * middle)
+        error = np.sqrt(own + doubt) * wide[first]
+        last = places[-1]
         spoken[last] |= np.abs(away) - strict * error > part.innocent_move[last]
     return spoken
+
+
+def _sum(terms: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(terms.sum(axis=-2))
 
 
 def _typical(away: Matrix) -> Floats:

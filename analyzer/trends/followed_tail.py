@@ -243,11 +243,11 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         now=_foretold(kind, last, present),
         changes=changes,
         points_since=last.series.n,
-        began=_began(tail, series, last),
+        began=_began(tail, series, last, line),
     )
 
 
-def _began(tail: FollowedTail, series: Series, stretch: Stretch) -> Began | None:
+def _began(tail: FollowedTail, series: Series, stretch: Stretch, line: Line) -> Began | None:
     """The level that a drift left, as its finding has it, from when it moved.
 
     Without one the median of a stretch's first three flights, so that no odd one is taken for how it was.
@@ -257,10 +257,7 @@ def _began(tail: FollowedTail, series: Series, stretch: Stretch) -> Began | None
     first, last = (tail.history.flights[place].start for place in (since, int(own.flight[-1])))
     if first is None or last is None or (first.year, first.month) == (last.year, last.month):
         return None
-    if drift is None:
-        level = float(np.median(adjusted(own, present_line(stretch))[:3]))
-    else:
-        level = level_before(series, stretch, drift)
+    level = float(np.median(adjusted(own, line)[:3])) if drift is None else level_before(series, stretch, drift)
     return Began(exp(level) if series.kind.logarithmic else level, first)
 
 

@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.trends.detection import follow
+from analyzer.trends.detection import as_known_at
 from analyzer.trends.followed_tail import FollowedTail, Projection, Trend, trend_of
 from analyzer.trends.foretold import Came, Forecast, ForecastRecord
 from analyzer.trends.history import FlightAt
@@ -51,7 +51,7 @@ def forecast_record(tail: FollowedTail, kind: TrackedMeasure) -> ForecastRecord 
     if series.n <= fewest:
         return None
     counts = np.unique(np.linspace(fewest, series.n, most + 1).astype(np.int64)).tolist()
-    known: _Known = cache(lambda count: _as_of(tail, kind, count, resets))
+    known: _Known = cache(lambda count: _as_of(tail, kind, count))
     ends = [*resets, series.n]
     made = []
     for place, count in enumerate(counts[:-1]):
@@ -66,9 +66,9 @@ def forecast_record(tail: FollowedTail, kind: TrackedMeasure) -> ForecastRecord 
     return ForecastRecord(tuple(made)) if made else None
 
 
-def _as_of(tail: FollowedTail, kind: TrackedMeasure, count: int, resets: list[int]) -> _Then:
+def _as_of(tail: FollowedTail, kind: TrackedMeasure, count: int) -> _Then:
     series = tail.series[kind.measure].upto(count)
-    watched, last = follow(series, [place for place in resets if place < count]), int(series.flight[-1])
+    watched, last = as_known_at(series, tail.followed[kind.measure], count), int(series.flight[-1])
     history = replace(tail.history, flights=tail.history.flights[: last + 1])
     then = replace(tail, history=history, series={kind.measure: series}, followed={kind.measure: watched})
     return _Then(last, float(series.hours[-1]), trend_of(then, kind))

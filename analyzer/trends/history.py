@@ -8,19 +8,23 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.findings.battery import discharge_before
 from analyzer.findings.finding import FindingName, Severity
 from analyzer.flights.flight import Flight
+from analyzer.measures.measure import MEASURES
 from analyzer.results import clock_at
+from analyzer.series import Floats
 from analyzer.trends.deduplicate import deduplicate
 
 if TYPE_CHECKING:
@@ -35,6 +39,43 @@ class Reading:
     value: float
     low: float
     high: float
+
+
+#: Where each measure stands in a table of readings, and the value, low and high of one that was not measured.
+_PLACES = {name: place for place, name in enumerate(MEASURES)}
+_NOT_MEASURED = (np.nan, np.nan, np.nan)
+
+
+class ReadingsRow(Mapping[str, Reading]):
+    """One flight's readings as its rows of a table: value, low and high of each of ``MEASURES``, NaN for none.
+
+    Thousands of flights are read for few of their measures each, so that a reading is made where it is asked for.
+    """
+
+    __slots__ = ("row",)
+
+    def __init__(self, row: NDArray[np.float64]) -> None:
+        self.row = row
+
+    def __getitem__(self, name: str) -> Reading:
+        value, low, high = self.row[_PLACES[name]].tolist()
+        if not isfinite(value):
+            raise KeyError(name)
+        return Reading(value, low, high)
+
+    def __iter__(self) -> Iterator[str]:
+        told = np.isfinite(self.row[:, 0]).tolist()
+        return (name for name, known in zip(MEASURES, told, strict=True) if known)
+
+    def __len__(self) -> int:
+        return int(np.isfinite(self.row[:, 0]).sum())
+
+
+def _row_of(readings: Mapping[str, Reading]) -> NDArray[np.float64]:
+    if isinstance(readings, ReadingsRow):
+        return readings.row
+    told = (readings.get(name) for name in MEASURES)
+    return np.array([_NOT_MEASURED if one is None else (one.value, one.low, one.high) for one in told])
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +127,12 @@ def span_of(starts: Sequence[datetime]) -> FlightSpan | None:
     return FlightSpan(len(starts), starts[0], starts[-1]) if starts else None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class History:
-    """One tail's flights in order (see above), and what was done to it."""
+    """One tail's flights in order (see above), and what was done to it.
+
+    What is asked of all its flights is worked out once.
+    """
 
     tail: str
     flights: tuple[FlightSummary, ...]
@@ -96,7 +140,7 @@ class History:
     aircraft: Aircraft = field(default=UNKNOWN_AIRCRAFT)
     left_out: int = 0  # flights without a clock that no moment can be set against (see ``until``)
 
-    @property
+    @cached_property
     def begun(self) -> list[datetime]:
         """When the flights with a clock began, in order; they are the first of all."""
         return [flight.start for flight in self.flights if flight.start is not None]
@@ -104,7 +148,31 @@ class History:
     @property
     def without_clock(self) -> int:
         """Flights without a clock."""
-        return sum(flight.start is None for flight in self.flights)
+        return len(self.flights) - len(self.begun)
+
+    @cached_property
+    def flown(self) -> Floats:
+        """Engine hours at each flight's start, and at the end of the last one (n + 1,) [h]."""
+        return np.cumsum([0.0, *(flight.hours for flight in self.flights)])
+
+    @cached_property
+    def air_start(self) -> Floats:
+        """Outside air at each start (n,) [degC], NaN where not recorded."""
+        return np.array([flight.air_start for flight in self.flights], dtype=np.float64)
+
+    @cached_property
+    def air_flight(self) -> Floats:
+        """Outside air in each flight (n,) [degC], NaN where not recorded."""
+        return np.array([flight.air_flight for flight in self.flights], dtype=np.float64)
+
+    @cached_property
+    def _table(self) -> NDArray[np.float64]:
+        rows = [_row_of(flight.readings) for flight in self.flights]
+        return np.concatenate(rows or [np.empty(0)]).reshape(-1, len(MEASURES), len(_NOT_MEASURED))
+
+    def shown(self, measure: str) -> NDArray[np.float64]:
+        """Value, low and high of a measure in each flight (n, 3), NaN where it could not be measured."""
+        return self._table[:, _PLACES[measure]]
 
     def first_from(self, moment: datetime) -> int:
         """Place of the first flight that is known to have begun at a moment or later; past the last where none is."""
@@ -122,7 +190,7 @@ class History:
         """Engine hours recorded [h]."""
         return float(sum(flight.hours for flight in self.flights))
 
-    @property
+    @cached_property
     def nominal_voltage(self) -> int | None:
         """Nominal voltage of most of the flights that tell it [V]; the fleet file's, or None, where none does."""
         told = [flight.nominal_voltage for flight in self.flights if flight.nominal_voltage is not None]
@@ -157,12 +225,18 @@ def history_of(
     Which of two copies of a flight counts is told by ``deduplicate``; of equally long ones that with more readings.
     Without a clock a flight is a copy of another whose readings are all the same.
     """
-    fullest = sorted(flights, key=lambda one: (len(one.readings), one.hours), reverse=True)
-    timed = [(one.start, one.end, one) for one in fullest if one.start is not None and one.end is not None]
-    kept = [one for *_, one in deduplicate(timed, lambda own: (own[0], own[1])).kept]
-    bare = [one for one in fullest if one.start is None or one.end is None]
+    given = list(flights)
+    timed = [(one.start, one.end, one) for one in given if one.start is not None and one.end is not None]
+    kept = [one for *_, one in deduplicate(timed, lambda own: (own[0], own[1]), lambda own: _fullness(own[2])).kept]
+    bare = [one for one in given if one.start is None or one.end is None]
+    bare.sort(key=_fullness, reverse=True)
     kept += _without_copies(sorted(bare, key=lambda one: in_file_order(one.file, one.number)))
     return History(tail, tuple(kept), tuple(sorted(entries, key=lambda entry: entry.when)), aircraft)
+
+
+def _fullness(flight: FlightSummary) -> tuple[int, float]:
+    """Key that brings the flights with most readings last, of those the longest."""
+    return len(flight.readings), flight.hours
 
 
 def in_file_order(file: str, number: int) -> tuple[list[tuple[int, str]], str, int]:

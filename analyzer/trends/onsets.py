@@ -6,18 +6,20 @@ the latest flights is tried as the one in which the series moves, after a level 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.series import Mask
-from analyzer.trends.regression import Prefixes, design_of, fit_to_each
+from analyzer.trends.regression import Prefixes, design_of, fitted_to
 from analyzer.trends.tracked_series import Series
 
 #: How many lengths of the latest stretch are tried beside the whole series.
 _LENGTHS = 24
 
 
-def moved_for_sure(part: Series, line: Prefixes) -> Mask:
+def moved_for_sure(part: Series, line: Prefixes, flat: Prefixes) -> Mask:
     """Whether the points up to each one have moved for sure by more than innocent causes may leave (n,).
 
     For each last point and each onset the model is a level, the covariates' effects and, from the onset on, one slope;
@@ -30,26 +32,29 @@ def moved_for_sure(part: Series, line: Prefixes) -> Mask:
     ----------
     part : n points
     line : the straight line through each of its prefixes: outlying values drawn in, noise and its correlation
+    flat : the fit without a slope to each of them
     """
-    base, mean, _ = design_of(part, with_slope=False)
-    coefficients, covariance = fit_to_each(part, line.value)
-    left = line.value - base @ mean
+    left = line.value - flat.design @ flat.mean
     hours, weight = part.hours - part.hours[0], 1.0 / part.variance
-    last, onset = _pairs(part.n)
-    since = hours[onset]
-    of_base, of_value = weight[:, None] * base, weight * left
-    cross = _over(of_base * hours[:, None], onset, last) - since[:, None] * _over(of_base, onset, last)
-    squares = [_over((weight * hours**power)[:, None], onset, last)[:, 0] for power in (0, 1, 2)]
-    own = squares[2] - 2.0 * since * squares[1] + since**2 * squares[0] + 1.0 / _slope_spread(part) ** 2
-    own -= np.einsum("ij,ijk,ik->i", cross, covariance[last + 1], cross, optimize=True)
-    pull = _over((of_value * hours)[:, None], onset, last)[:, 0] - since * _over(of_value[:, None], onset, last)[:, 0]
-    pull -= np.einsum("ij,ij->i", cross, coefficients[last + 1] - mean)
+    of_base, of_value = weight * flat.design.T, weight * left
+    terms = np.vstack([of_base, of_base * hours, weight * hours**2, of_value, of_value * hours])
+    sums = np.concatenate([np.zeros((len(terms), 1)), terms.cumsum(axis=1)], axis=1)
+    believed = 1.0 / _slope_spread(part) ** 2
     wide = np.sqrt((1.0 + line.correlation[1:]) / (1.0 - line.correlation[1:])) * line.scale[1:]
-    span = hours[last] - since
-    moved = np.abs(pull) / own * span
-    sure = moved - limit_value("trend_sure") * wide[last] * span / np.sqrt(own) > part.innocent_move[last]
+    doubt = limit_value("trend_sure") * wide
+    away = (fitted_to(flat, part, line.value)[1:] - flat.mean).T.copy()
+    spread = flat.covariance[1:].transpose(1, 2, 0).copy()
     spoken = np.zeros(part.n, dtype=np.bool_)
-    spoken[last[sure]] = True
+    for last, onset in _pairs(part.n):
+        over, since = sums[:, last.start + 1 :] - sums[:, onset], hours[onset]
+        q = len(of_base)
+        first, timed, (squared, value, value_timed) = over[:q], over[q : 2 * q], over[2 * q :]
+        cross = timed - since * first
+        own = squared - 2.0 * since * timed[0] + since**2 * first[0] + believed
+        own -= ((spread[:, :, last] * cross).sum(axis=1) * cross).sum(axis=0)
+        pull = value_timed - since * value - (cross * away[:, last]).sum(axis=0)
+        span = hours[last] - since
+        spoken[last] |= np.abs(pull) / own * span - doubt[last] * span / np.sqrt(own) > part.innocent_move[last]
     return spoken
 
 
@@ -58,21 +63,12 @@ def _slope_spread(part: Series) -> float:
     return float(design_of(part.upto(1), with_slope=True)[2][1])
 
 
-def _pairs(n: int) -> tuple[np.ndarray[tuple[int], np.dtype[np.int64]], np.ndarray[tuple[int], np.dtype[np.int64]]]:
-    """Last points and onsets to try for each: the first point of all, and some of the latest ones."""
+def _pairs(n: int) -> Iterator[tuple[slice, slice]]:
+    """Last points, and for each of them an onset to try: the first point of all, then some of the latest ones."""
     least = int(limit_value("trend_fewest_step"))
     lengths = np.unique(np.geomspace(least, limit_value("trend_shape_window"), _LENGTHS).round().astype(np.int64))
-    last = np.arange(int(limit_value("trend_fewest")) - 1, n)
-    onsets = np.concatenate([np.zeros((last.size, 1), dtype=np.int64), last[:, None] - lengths], axis=1)
-    row, column = np.nonzero(onsets >= 0)
-    return last[row], onsets[row, column]
-
-
-def _over(
-    values: np.ndarray[tuple[int, int], np.dtype[np.float64]],
-    onset: np.ndarray[tuple[int], np.dtype[np.int64]],
-    last: np.ndarray[tuple[int], np.dtype[np.int64]],
-) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """Sums from each onset to each last point."""
-    sums = np.concatenate([np.zeros((1, values.shape[1])), values.cumsum(axis=0)])
-    return np.asarray(sums[last + 1] - sums[onset])
+    fewest = int(limit_value("trend_fewest")) - 1
+    yield slice(fewest, n), slice(0, 1)
+    for length in lengths[lengths < n].tolist():
+        first = max(fewest, length)
+        yield slice(first, n), slice(first - length, n - length)

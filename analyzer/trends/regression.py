@@ -10,6 +10,7 @@ ch. 14; formulas from memory).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -28,6 +29,7 @@ class Prefixes:
     """Fits to the first 0, 1, ... n points of a series."""
 
     design: Matrix  # (n, q)
+    mean: Floats  # (q,) the coefficients beforehand
     coefficients: Matrix  # (n + 1, q)
     covariance: Stack  # (n + 1, q, q), for a noise scale of 1
     scale: Floats  # (n + 1,) noise as a multiple of what its variances say
@@ -44,14 +46,21 @@ def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]
     columns = [np.ones(series.n)]
     if with_slope:
         columns.append(series.hours - (series.hours[0] if series.n else 0.0))
-    first = series.value[0] if series.n else 0.0
-    unit = np.sqrt(series.variance[0]) if series.n else 1.0  # of the first point: none may depend on a later one
-    mean = np.concatenate([[first], np.zeros(len(columns) - 1), series.prior_mean])
-    own = [WIDE * unit]
+    level, spread = level_beforehand(series, 0) if series.n else (0.0, WIDE)
+    mean = np.concatenate([[level], np.zeros(len(columns) - 1), series.prior_mean])
+    own = [spread]
     if with_slope:
         own.append(limit_value("trend_slope_spread") * float(series.innocent_move[0] if series.n else 1.0) / 100.0)
     sd = np.concatenate([own, series.prior_sd])
     return np.column_stack([*columns, series.covariates]), mean, sd
+
+
+def level_beforehand(series: Series, first: Any) -> tuple[Any, Any]:
+    """Give what is believed of the level of stretches before they are seen, and how surely; by their first points.
+
+    No point may depend on a later one. ``first`` is one place or an array of them.
+    """
+    return series.value[first], WIDE * np.sqrt(series.variance[first])
 
 
 def own_terms(series: Series, has_shape: bool) -> int:
@@ -77,14 +86,12 @@ def prefixes(series: Series, with_slope: bool) -> Prefixes:
         scale, correlation = _noise(innovation, reach, own_terms(series, with_slope))
         bound = reach * spread * scale[:-1]
         value = forecast + np.clip(series.value - forecast, -bound, bound)
-    return Prefixes(design, coefficients, covariance, scale, correlation, innovation, value)
+    return Prefixes(design, mean, coefficients, covariance, scale, correlation, innovation, value)
 
 
-def fit_to_each(series: Series, value: Floats) -> tuple[Matrix, Stack]:
-    """Give level and effects without a slope, and their covariance, after each of some values in place of its own."""
-    design, mean, sd = design_of(series, with_slope=False)
-    covariance = _covariances(design, series.variance, sd)
-    return _coefficients(design, value, series.variance, mean, covariance), covariance
+def fitted_to(fit: Prefixes, series: Series, value: Floats) -> Matrix:
+    """Give the coefficients after each point, and before the first, for other values in place of the series' own."""
+    return _coefficients(fit.design, value, series.variance, fit.mean, fit.covariance)
 
 
 def _covariances(design: Matrix, variance: Floats, sd: Floats) -> Stack:

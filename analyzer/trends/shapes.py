@@ -9,9 +9,10 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.series import Z95, Floats
-from analyzer.trends.regression import design_of, own_terms
+from analyzer.trends.regression import level_beforehand, own_terms
 from analyzer.trends.tracked_series import Ints, Matrix, Series
 
+Rows = np.ndarray[tuple[int, int], np.dtype[np.int64]]
 Stack = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
 
 
@@ -23,6 +24,15 @@ class Step:
     size: float
     size_sd: float
     misfit: float  # sum of bounded squared standardised residuals
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Points first <= i < end of a series, and the one of them on which a step would come."""
+
+    first: int
+    end: int
+    at: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,16 +67,16 @@ def best_step(series: Series) -> Step | None:
     return Step(at, size, float(fits.sd[best]), float(fits.misfit[best]))
 
 
-def steps_at(known: Sequence[tuple[Series, int]]) -> list[Step]:
-    """Give the step of each stretch before its point that is known; all stretches are of one measure of one tail."""
+def steps_at(series: Series, windows: Sequence[Window]) -> list[Step]:
+    """Give the step of each of some windows of a series, before the point that is known."""
     found: dict[int, Step] = {}
-    for n in {part.n for part, _ in known}:  # those of one length at once
-        alike = [place for place, (part, _) in enumerate(known) if part.n == n]
-        at = np.array([known[place][1] for place in alike])
-        after = (np.arange(n)[None, :] >= at[:, None]).astype(np.float64)
-        fits = _solved(_joined([_asked(known[place][0], after[[row]]) for row, place in enumerate(alike)]))
-        found |= {place: _step(fits, row, known[place][1]) for row, place in enumerate(alike)}
-    return [found[place] for place in range(len(known))]
+    for n in {one.end - one.first for one in windows}:  # those of one length at once
+        alike = [place for place, one in enumerate(windows) if one.end - one.first == n]
+        rows = np.array([windows[place].first for place in alike])[:, None] + np.arange(n)
+        at = np.array([windows[place].at for place in alike])
+        fits = _solved(_asked(series, rows, (rows >= at[:, None]).astype(np.float64)))
+        found |= {place: _step(fits, row, windows[place].at) for row, place in enumerate(alike)}
+    return [found[place] for place in range(len(windows))]
 
 
 def steps_tried(series: Series, places: Sequence[int]) -> list[Step]:
@@ -164,33 +174,20 @@ class _Asked:
 
 def _fit(series: Series, shapes: Matrix) -> _Fits:
     """Least squares of level, one shape and the covariates, once drawn in towards outliers; k shapes at once."""
-    return _solved(_asked(series, shapes))
+    return _solved(_asked(series, np.arange(series.n)[None, :], shapes))
 
 
-def _asked(series: Series, shapes: Matrix) -> _Asked:
-    base, mean, sd = design_of(series, with_slope=False)
-    mean, sd = np.insert(mean, 1, 0.0), np.insert(sd, 1, sd[0])
-    k = shapes.shape[0]
-    design = np.empty((k, series.n, mean.size))
-    design[:, :, 0], design[:, :, 1], design[:, :, 2:] = base[:, 0], shapes, base[None, :, 1:]
-    mean, sd, noise, value = (_alike(one, k) for one in (mean, sd, np.sqrt(series.variance), series.value))
+def _asked(series: Series, rows: Rows, shapes: Matrix) -> _Asked:
+    """Ask for k shapes, each in the n points of a series that ``rows`` gives (k, n), or all in the same (1, n)."""
+    k, n = shapes.shape
+    level, spread = level_beforehand(series, rows[:, 0])
+    design = np.empty((k, n, 2 + series.prior_mean.size))
+    mean, sd = np.empty((k, design.shape[2])), np.empty((k, design.shape[2]))
+    design[:, :, 0], design[:, :, 1], design[:, :, 2:] = 1.0, shapes, series.covariates[rows]
+    mean[:, 0], mean[:, 1], mean[:, 2:] = level, 0.0, series.prior_mean
+    sd[:, 0], sd[:, 1], sd[:, 2:] = spread, spread, series.prior_sd
+    noise, value = (np.broadcast_to(one[rows], (k, n)) for one in (np.sqrt(series.variance), series.value))
     return _Asked(design, mean, sd, noise, value, own_terms(series, has_shape=True))
-
-
-def _alike(row: Floats, k: int) -> Matrix:
-    return np.broadcast_to(row, (k, row.size))
-
-
-def _joined(some: Sequence[_Asked]) -> _Asked:
-    """Several of the same n points, coefficients and terms as one."""
-    return _Asked(
-        design=np.concatenate([one.design for one in some]),
-        mean=np.concatenate([one.mean for one in some]),
-        sd=np.concatenate([one.sd for one in some]),
-        noise=np.concatenate([one.noise for one in some]),
-        value=np.concatenate([one.value for one in some]),
-        own_terms=some[0].own_terms,
-    )
 
 
 def _solved(asked: _Asked) -> _Fits:

@@ -8,7 +8,7 @@ result: each carries the flight at which it was raised and lapsed, from that fli
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Set
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
@@ -17,15 +17,13 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.comparison import Comparison, WorkVerdict, compare_entries
 from analyzer.trends.fleet_result import NextLimit
-from analyzer.trends.followed_tail import Present, Projection, Trend, follow_tail
+from analyzer.trends.followed_tail import Present, Projection, Trend, follow_tail, trend_of
 from analyzer.trends.history import History
-from analyzer.trends.judging import OF_THE_VOLTMETER, TrendFinding
+from analyzer.trends.judging import OF_THE_VOLTMETER, TrendFinding, judge_tail
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_followed
 from analyzer.trends.tracked_series import BY_MEASURE, TRACKED
 
-#: What the series take out of each other.
-COVARIATE_MEASURES = ("regulated_voltage", "bus_load")
 _MOMENT = timedelta(microseconds=1)
 
 
@@ -75,25 +73,31 @@ class ComingLimit:
     weeks: Projection | None  # None where the aircraft is not flying
 
 
+@dataclass(frozen=True, slots=True)
+class Then:
+    """What was known of some measures of a tail at a moment, as far as it is compared with what is known now."""
+
+    trends: Mapping[str, Trend]
+    findings: tuple[TrendFinding, ...]
+
+
 def known_at(history: History, moment: datetime) -> TailResult:
     """Give the result of what was known at a moment: flights begun and entries made up to it.
 
-    Without the odd flights ("unlike itself"), which take longest and which nothing here compares.
+    Without the odd flights ("unlike itself"), which nothing here compares.
     """
     return tail_result(review_followed(follow_tail(history.until(moment))))
 
 
-def as_of(history: History, since: datetime, measures: Set[str]) -> TailResult:
+def as_of(history: History, since: datetime, measures: Set[str]) -> Then:
     """Give what was known of some measures just before a moment.
 
     Of those in which the present result can be worse (see ``telling``): following a measure takes the most time.
     """
-    kept = measures | set(COVARIATE_MEASURES)
-    flights = tuple(
-        replace(flight, readings={name: own for name, own in flight.readings.items() if name in kept})
-        for flight in history.flights
-    )
-    return known_at(replace(history, flights=flights), _just_before(since))
+    chosen = [kind for kind in TRACKED if kind.measure in measures]
+    tail = follow_tail(history.until(_just_before(since)), chosen)
+    trends = {kind.measure: trend_of(tail, kind) for kind in chosen}
+    return Then(trends, judge_tail(tail, trends))
 
 
 def _just_before(moment: datetime) -> datetime:
@@ -185,13 +189,13 @@ def _told_once(findings: Iterable[TrendFinding]) -> list[TrendFinding]:
     return list({(one.name, one.key): one for one in findings}.values())
 
 
-def risen(result: TailResult, then: TailResult) -> list[Risen]:
+def risen(now: Iterable[TrendFinding], then: Iterable[TrendFinding]) -> list[Risen]:
     """Give the findings that stand open, stood open then, and are more severe now."""
     known: dict[tuple[FindingName, datetime | None], TrendFinding] = {
-        (one.name, one.raised_at): one for one in then.findings if one.open and one.raised_at is not None
+        (one.name, one.raised_at): one for one in then if one.open and one.raised_at is not None
     }
     worse: dict[tuple[str, str], Risen] = {}
-    for finding in result.findings:
+    for finding in now:
         before = known.get((finding.name, finding.raised_at))
         if before is not None and finding.open and finding.severity.rank > before.severity.rank:
             worse[finding.name, finding.key] = Risen(finding, before.severity)

@@ -11,9 +11,10 @@ before any flight, the last one and those behind which no long stand lies includ
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+
+import numpy as np
 
 from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
@@ -65,8 +66,7 @@ def standing_of(history: History) -> Standing:
         return Standing(because="a lithium battery's resting voltage does not show its charge")
     work = kinds_reset(history.entries, "resting_voltage")
     first = history.first_from(work[-1].when) if work else 0
-    flights = history.flights[first:]
-    stands = [stand for before, after in pairwise(flights) if (stand := _stand(before, after)) is not None]
+    stands = [one for pair in pairwise(history.flights[first:]) if (one := _stand(*pair)) is not None]
     if not stands:
         because = (
             f"no time parked of {limit_value('stand_shortest'):.0f} days or more lies between a settled recharge and "
@@ -82,7 +82,7 @@ def standing_of(history: History) -> Standing:
     if high - low > limit_value("stand_widest"):
         told = f"{counted(len(stands), 'parked period')}, {days:.0f} days"
         return Standing(because=f"it may be {low:.1f} to {high:.1f} % a day ({told}), too wide to tell anything")
-    usable = max(0.0, _least_left(flights) - limit_value("stand_start_charge"))
+    usable = max(0.0, _least_left(history, first) - limit_value("stand_start_charge"))
     capacity = history.aircraft.battery_capacity
     drain = None if capacity is None else _milliamperes(low, high, capacity)
     return Standing(StandingLoss(len(stands), days, lost, low, high, usable / high / 7.0, drain))
@@ -94,22 +94,23 @@ def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
     It begins nearly full, or as low as the battery was before that recharge. That counts as the voltmeter shows it, for
     the rest after the stand is shown by the same one.
     """
-    rested, settled = after.readings.get(RESTED), before.readings.get(SETTLED)
-    rested_before = before.readings.get(RESTED)
-    if rested is None or settled is None or rested_before is None or before.end is None or after.start is None:
+    if before.end is None or after.start is None:
         return None
     days = (after.start - before.end).total_seconds() / _DAY_S
-    if days < limit_value("stand_shortest") or 60.0 * before.hours < settled.high:
+    if days < limit_value("stand_shortest"):  # as most are, which is asked before what takes longer
+        return None
+    rested, settled = after.readings.get(RESTED), before.readings.get(SETTLED)
+    rested_before = before.readings.get(RESTED)
+    if rested is None or settled is None or rested_before is None or 60.0 * before.hours < settled.high:
         return None
     begun = min(limit_value("stand_full_least"), rested_before.value)
     lost = (begun + 100.0) / 2.0 - rested.value
     return _Stand(days, max(0.0, lost), max(0.0, begun - rested.high), 100.0 - rested.low)
 
 
-def _least_left(flights: Sequence[FlightSummary]) -> float:
-    """The least charge [%] that a flight may leave: as low as the battery was before any, else nearly full."""
-    rests = [one.readings[RESTED].value for one in flights if RESTED in one.readings]
-    return min(limit_value("stand_full_least"), *rests)
+def _least_left(history: History, first: int) -> float:
+    """The least charge [%] that a flight may leave: as low as the battery was before any since, else nearly full."""
+    return float(np.nanmin([limit_value("stand_full_least"), *history.shown(RESTED)[first:, 0]]))
 
 
 def _unlike(stands: list[_Stand]) -> list[float]:

@@ -6,11 +6,15 @@ Each is the published procedure, tested against published examples.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
-from analyzer.series import Z95, Floats
+from analyzer.series import Z95, Floats, shared
+
+Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +34,19 @@ def mann_kendall(values: Floats) -> RankTest:
     (Mann 1945, Kendall 1975; as in EPA QA/G-9S).
     """
     n = values.size
-    s = int(np.sign(values[None, :] - values[:, None])[np.triu_indices(n, 1)].sum())
+    first, second = _pairs(n)
+    s = int(np.sign(values[second] - values[first]).sum())
     ties = np.unique(values, return_counts=True)[1]
     variance = (n * (n - 1) * (2 * n + 5) - float((ties * (ties - 1) * (2 * ties + 5)).sum())) / 18.0
     z = np.sign(s) * (abs(s) - 1) / sqrt(variance) if s and variance > 0.0 else 0.0
     return RankTest(s, variance, float(z), _two_sided(float(z)))
+
+
+@lru_cache(maxsize=8)
+def _pairs(n: int) -> tuple[Places, Places]:
+    """Places of the earlier and of the later of every pair of n values; nobody may write to them."""
+    first, second = np.triu_indices(n, 1)
+    return shared(first), shared(second)
 
 
 def _two_sided(z: float) -> float:
@@ -60,16 +72,17 @@ def theil_sen(x: Floats, y: Floats, reach: float = Z95) -> RankSlope:
     x, y : (n,), two different x at least
     reach : two-sided normal point of the interval
     """
-    first, second = np.triu_indices(x.size, 1)
+    first, second = _pairs(x.size)
     apart = x[second] - x[first]
-    slopes = np.sort((y[second] - y[first])[apart != 0.0] / apart[apart != 0.0])
+    slopes = (y[second] - y[first])[apart != 0.0] / apart[apart != 0.0]
     ties = np.unique(x, return_counts=True)[1], np.unique(y, return_counts=True)[1]
     n = x.size
     tied = sum(float((t * (t - 1) * (2 * t + 5)).sum()) for t in ties)
     sigma = sqrt(max(0.0, (n * (n - 1) * (2 * n + 5) - tied) / 18.0))
     below = max(round((slopes.size - reach * sigma) / 2.0) - 1, 0)
     above = min(round((slopes.size + reach * sigma) / 2.0), slopes.size - 1)
-    return RankSlope(float(np.median(slopes)), float(slopes[below]), float(slopes[above]))
+    parted = np.partition(slopes, (below, above))
+    return RankSlope(float(np.median(slopes)), float(parted[below]), float(parted[above]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from statistics import median
 
+import numpy as np
+
 from analyzer.limits import limit_value
 from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.comparison import Comparison
@@ -121,7 +123,8 @@ def as_recorded(history: History) -> dict[str, float]:
     """Give the medians of the latest flights of measures that are not followed; none of those that few carry."""
     levels = {}
     for name in AS_RECORDED:
-        values = [flight.readings[name].value for flight in history.flights if name in flight.readings]
+        shown = history.shown(name)[:, 0]
+        values = shown[np.isfinite(shown)].tolist()
         if len(values) >= limit_value("trend_fewest_shown"):
             levels[name] = median(values[-int(limit_value("trend_recent")) :])
     return levels

@@ -11,7 +11,7 @@ from analyzer.findings.finding import FindingName
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Z95, Floats, Mask, middle_of_rows
 from analyzer.trends.entries import kinds_reset
-from analyzer.trends.history import FlightSummary, History
+from analyzer.trends.history import History
 
 Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
 Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
@@ -169,21 +169,13 @@ TRACKED: tuple[TrackedMeasure, ...] = (
 BY_MEASURE = {kind.measure: kind for kind in TRACKED}
 
 
-def _read(name: str) -> Callable[[FlightSummary], float | None]:
-    def value(flight: FlightSummary) -> float | None:
-        reading = flight.readings.get(name)
-        return None if reading is None else reading.value
-
-    return value
-
-
-#: Covariate -> its value in a flight, None where it is not known.
-COVARIATES: dict[str, Callable[[FlightSummary], float | None]] = {
-    "air_start": lambda flight: flight.air_start,
-    "air_flight": lambda flight: flight.air_flight,
-    "load": _read("bus_load"),
-    "volts": _read("regulated_voltage"),
-    "brevity": lambda flight: 1.0 / max(flight.hours, 0.3),
+#: Covariate -> its value in each flight (n,), NaN where it is not known.
+COVARIATES: dict[str, Callable[[History], Floats]] = {
+    "air_start": lambda history: history.air_start,
+    "air_flight": lambda history: history.air_flight,
+    "load": lambda history: history.shown("bus_load")[:, 0],
+    "volts": lambda history: history.shown("regulated_voltage")[:, 0],
+    "brevity": lambda history: 1.0 / np.maximum([flight.hours for flight in history.flights], 0.3),
 }
 OF_THE_AIR = ("air_start", "air_flight")
 
@@ -230,23 +222,22 @@ class Series:
 def series_of(history: History, kind: TrackedMeasure) -> Series:
     """Give one measure's series; nothing in a point depends on later flights."""
     limits = history.aircraft.limits(history.nominal_voltage or 14)
-    flown = np.cumsum([0.0, *(flight.hours for flight in history.flights)])
-    carried = [i for i, flight in enumerate(history.flights) if _usable(flight, kind)]
-    readings = [history.flights[i].readings[kind.measure] for i in carried]
-    shown = np.array([(r.value, r.low, r.high) for r in readings], dtype=np.float64).reshape(-1, 3)
+    shown = history.shown(kind.measure)
+    carried = np.flatnonzero(shown[:, 0] > 0.0 if kind.logarithmic else np.isfinite(shown[:, 0]))
+    shown = shown[carried]
     if kind.logarithmic:
         shown = np.log(np.maximum(shown, limits["trend_smallest_minutes"]))
     half = (shown[:, 2] - shown[:, 1]) / 2.0
     usual = limits[kind.scatter]
     value = shown[:, 0]
     if kind.upper_bound:
-        anew = np.split(value, reset_points(history, kind, np.array(carried, dtype=np.int64)))
+        anew = np.split(value, reset_points(history, kind, carried))
         value = np.concatenate([_capped(part, 2.0 * usual) for part in anew])
     columns, mean, spread, air = _covariates(history, kind, carried, limits)
     return Series(
         kind=kind,
-        flight=np.array(carried, dtype=np.int64),
-        hours=flown[carried],
+        flight=carried,
+        hours=history.flown[carried],
         value=value,
         variance=(half / Z95) ** 2 + usual**2,
         half=half,
@@ -276,13 +267,8 @@ def _capped(values: Floats, above: float) -> Floats:
     return np.asarray(np.minimum(values, caps))
 
 
-def _usable(flight: FlightSummary, kind: TrackedMeasure) -> bool:
-    reading = flight.readings.get(kind.measure)
-    return reading is not None and (not kind.logarithmic or reading.value > 0.0)
-
-
 def _covariates(
-    history: History, kind: TrackedMeasure, carried: list[int], limits: Limits
+    history: History, kind: TrackedMeasure, carried: Ints, limits: Limits
 ) -> tuple[Matrix, Floats, Floats, Mask]:
     """Each covariate from its reference, with what is known of its effect beforehand.
 
@@ -292,7 +278,7 @@ def _covariates(
     """
     columns, mean, sd, air = [], [], [], []
     for known in kind.effects:
-        values = np.array([_number(COVARIATES[known.of](flight)) for flight in history.flights], dtype=np.float64)
+        values = COVARIATES[known.of](history)
         effect, sd_of_it = limits[known.prior_mean], limits[known.prior_sd]
         mean.append(effect)
         sd.append(sd_of_it)
@@ -313,22 +299,19 @@ def _covariates(
     return table, np.array(mean), np.array(sd), np.array(air, dtype=np.bool_)
 
 
-def _of_an_unknown_season(history: History, kind: TrackedMeasure, carried: list[int], limits: Limits) -> Floats:
+def _of_an_unknown_season(history: History, kind: TrackedMeasure, carried: Ints, limits: Limits) -> Floats:
     """What the season may have moved a measure by that point where neither air nor clock is recorded (n,)."""
     swing = sum(
         (abs(limits[known.prior_mean]) + limits[known.prior_sd]) * limits["trend_season_swing"]
         for known in kind.effects
         if known.of in OF_THE_AIR
     )
-    reads = [COVARIATES[known.of] for known in kind.effects if known.of in OF_THE_AIR]
-    unknown = [
-        history.flights[i].start is None and any(read(history.flights[i]) is None for read in reads) for i in carried
-    ]
-    return np.maximum.accumulate(swing * np.array(unknown, dtype=np.float64))
-
-
-def _number(value: float | None) -> float:
-    return float("nan") if value is None else value
+    unknown = np.zeros(len(history.flights), dtype=np.bool_)
+    for known in kind.effects:
+        if known.of in OF_THE_AIR:
+            unknown |= np.isnan(COVARIATES[known.of](history))
+    unknown &= np.array([flight.start is None for flight in history.flights], dtype=np.bool_)
+    return np.maximum.accumulate(swing * unknown[carried].astype(np.float64))
 
 
 def _held(values: Floats) -> Floats:

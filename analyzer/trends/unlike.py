@@ -1,15 +1,13 @@
 """Flights unlike the tail's own: no rule fits, yet the measures together stand where they never stood before.
 
 Every measure of a flight is compared with its forecast from the flights before it. The robust distance of the
-flight's deviations from the tail's usual ones (minimum covariance determinant, as scikit-learn computes it) says how
-unlike it is; the measures that stand out explain it. How often it cries wolf: never in the 12 655 flights of 280
-invented healthy tails, and it finds 203 of 280 flights whose regulated voltage, crank and recharge all are off by a
-moderate amount; real tails are less orderly.
+flight's deviations from the tail's usual ones (``robust_covariance``) says how unlike it is; the measures that stand
+out explain it. How often it cries wolf: never in the 12 655 flights of 280 invented healthy tails, and it finds 203 of
+280 flights whose regulated voltage, crank and recharge all are off by a moderate amount; real tails are less orderly.
 """
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -19,6 +17,7 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask
 from analyzer.trends.followed_tail import FollowedTail
+from analyzer.trends.robust_covariance import robust_covariance
 from analyzer.trends.tracked_series import Matrix
 
 
@@ -78,21 +77,17 @@ def distances(away: Matrix, usual: Matrix) -> Floats:
     Their covariance is the minimum covariance determinant (Rousseeuw 1984), which odd flights do not widen, and no
     tighter than one standard deviation of a forecast: a tail that was steady by luck is not thereby strict.
     """
-    from sklearn.covariance import MinCovDet
-
     kept = usual.std(axis=0) > 0.0
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of a covariance that is nearly singular: a coarse meter's, and harmless here
-        covariance = MinCovDet(random_state=0).fit(usual[:, kept]).covariance_
+    covariance = robust_covariance(usual[:, kept])
     covariance = covariance + np.diag(np.maximum(1.0 - np.diagonal(covariance), 0.0))
     return np.asarray(np.einsum("ij,ij->i", away[:, kept] @ np.linalg.inv(covariance), away[:, kept]))
 
 
 def _usual_most(measures: int) -> float:
     """Squared distance that a usual flight exceeds once in a thousand (chi-squared), with a margin for heavy tails."""
-    from scipy.stats import chi2
+    from scipy.special import chdtri
 
-    return limit_value("unlike_margin") * float(chi2.isf(limit_value("unlike_chance"), measures))
+    return limit_value("unlike_margin") * float(chdtri(measures, limit_value("unlike_chance")))
 
 
 def _explained(tail: FollowedTail) -> Mask:

@@ -19,12 +19,12 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.series import Z95, Floats, median_of_rows, middle
-from analyzer.trends.entries import STRANDED, kinds_reset
+from analyzer.trends.entries import STRANDED
 from analyzer.trends.followed_tail import FollowedTail, covariate_adjusted
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding
-from analyzer.trends.shapes import Step, steps_at, steps_tried
-from analyzer.trends.tracked_series import Ints, Series
+from analyzer.trends.shapes import Step, Window, steps_at, steps_tried
+from analyzer.trends.tracked_series import Ints, Series, reset_points
 
 BATTERY, REGULATOR = "battery_replaced", "regulator_replaced"
 #: What the starter meets: a charge on the ground leaves it about as it was.
@@ -128,22 +128,25 @@ def _steps(tail: FollowedTail, measures: Sequence[str], places: Sequence[int]) -
     """The step of each measure behind each stand; none of those that too few flights carry on either side."""
     found: dict[int, dict[str, Step]] = {place: {} for place in places}
     for name in measures:
-        around = {place: part for place in places if (part := _around(tail, name, place)) is not None}
-        for place, step in zip(around, steps_at([*around.values()]), strict=True):
+        around = _around(tail, name, places)
+        for place, step in zip(around, steps_at(tail.series[name], [*around.values()]), strict=True):
             found[place][name] = step
     return found
 
 
-def _around(tail: FollowedTail, measure: str, place: int) -> tuple[Series, int] | None:
-    """The flights around a stand that carry a measure, up to the entries that start it anew, and the first since."""
-    series, history = tail.series[measure], tail.history
-    at, reach = int(np.searchsorted(series.flight, place)), 2 * int(limit_value("trend_recent"))
-    resets = [history.first_from(one.when) for one in kinds_reset(history.entries, measure)]
-    edges = [int(np.searchsorted(series.flight, one)) for one in resets]
-    first = max([at - reach, 0, *(edge for edge in edges if edge <= at)])
-    end = min([at + reach, series.n, *(edge for edge in edges if edge > at)])
-    fewest = limit_value("unlogged_fewest")
-    return None if min(at - first, end - at) < fewest else (series.part(first, end), at - first)
+def _around(tail: FollowedTail, measure: str, places: Sequence[int]) -> dict[int, Window]:
+    """The flights around each stand that carry a measure, up to the entries that start it anew, and the first since.
+
+    None of a stand that too few of them lie before or behind.
+    """
+    series, reach = tail.series[measure], 2 * int(limit_value("trend_recent"))
+    edges, fewest = reset_points(tail.history, series.kind, series.flight), limit_value("unlogged_fewest")
+    at = np.searchsorted(series.flight, places)
+    before = np.searchsorted(edges, at, side="right")  # edges up to each
+    first = np.maximum(at - reach, np.array([0, *edges])[before])
+    end = np.minimum(at + reach, np.array([*edges, series.n])[before])
+    enough = np.flatnonzero(np.minimum(at - first, end - at) >= fewest).tolist()
+    return {places[one]: Window(int(first[one]), int(end[one]), int(at[one])) for one in enough}
 
 
 def _better(series: Series, step: Step) -> float:
@@ -195,7 +198,7 @@ def _regulator(tail: FollowedTail, finding: TrendFinding) -> Unlogged | None:
     if not tail.limits["regulated_low"] <= level <= tail.limits["regulated_high"]:
         return None
     stands, place = _stands(tail.history, REGULATOR), shift.since_flight
-    if place not in stands or _around(tail, OF_THE_REGULATOR, place) is None:
+    if place not in stands or not _around(tail, OF_THE_REGULATOR, [place]):
         return None
     if _is_the_voltmeter(tail, place, _steps(tail, ("resting_voltage",), [place])[place]):
         return None
@@ -212,7 +215,7 @@ def _told(tail: FollowedTail, kind: str, near: int, moved: Sequence[str], stands
     most = min(misfits.values()) + limit_value("unlogged_place")
     likely = [one for one in stands if misfits.get(one, float("inf")) <= most]
     place = min(likely, key=lambda one: misfits[one], default=None)
-    if place is None or any(_around(tail, name, place) is None for name in moved):
+    if place is None or not all(_around(tail, name, [place]) for name in moved):
         return None
     first, last = min(likely), max(likely)
     end, start = flights[place - 1].end, flights[place].start
@@ -230,10 +233,10 @@ def _misfits(tail: FollowedTail, moved: Sequence[str], place: int) -> dict[int, 
     others = range(max(1, place - near), min(len(tail.history.begun), place + near + 1))
     misfits = dict.fromkeys(others, 0.0)
     for name in moved:
-        around = _around(tail, name, place)
+        around = _around(tail, name, [place]).get(place)
         if around is None:
             continue
-        part, _ = around
+        part = tail.series[name].part(around.first, around.end)
         at = np.searchsorted(part.flight, others).tolist()
         inside = sorted({one for one in at if 0 < one < part.n})
         of_step = {step.at: step.misfit for step in steps_tried(part, inside)}
@@ -244,10 +247,8 @@ def _misfits(tail: FollowedTail, moved: Sequence[str], place: int) -> dict[int, 
 
 def _levels(tail: FollowedTail, measure: str, place: int) -> Stepped:
     """The medians of the latest flights before a stand and of the first ones behind it."""
-    around = _around(tail, measure, place)
-    if around is None:
-        raise ValueError("a measure that stepped is carried by flights on both sides")
-    part, at = around
+    around = _around(tail, measure, [place])[place]  # a measure that stepped is carried by flights on both sides
+    part, at = tail.series[measure].part(around.first, around.end), around.at - around.first
     values, reach = covariate_adjusted(part), int(limit_value("trend_recent"))
     ends: list[Floats] = [values[max(0, at - reach) : at], values[at : at + reach]]
     before, after = (middle(one) for one in ends)

@@ -65,7 +65,7 @@ def make_records(folder: Path, sizes: Sequence[int], drifting: int = 0, ends: da
     """
     rng, like = np.random.default_rng(1), _like()
     last = ends or datetime.now().replace(hour=9, minute=0, second=0, microsecond=0) - timedelta(days=1)
-    names = [f"N0{place:04d}B" for place in range(len(sizes))]
+    names = [f"N0{place:03d}B" for place in range(len(sizes))]
     with open_records(folder, create=True) as store:
         first = 1
         for place, (tail, count) in enumerate(zip(names, sizes, strict=True)):

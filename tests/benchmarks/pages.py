@@ -40,7 +40,7 @@ MANY, DRIFTING = 2050, 100
 #: Each page's address and what stands there once it can be used.
 PAGES = {
     "fleet": ("/", "#fleet-list tbody tr"),
-    "aircraft": ("/aircraft/N00000B", "#aircraft-charts .scatterlayer .trace path.point"),
+    "aircraft": ("/aircraft/N0000B", "#aircraft-charts .scatterlayer .trace path.point"),
     "digest": ("/digest", "#digest-new li"),
     "due": ("/due", "#due-list tbody tr"),
 }

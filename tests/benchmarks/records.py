@@ -43,7 +43,7 @@ def write_logs(folder: Path, count: int, minutes: int = 0) -> None:
     scenario = short_hop(5)
     for number in range(count):
         begins = datetime(2026, 1, 1, 9, 0) + timedelta(days=number, minutes=minutes)
-        write_csv(simulate(replace(scenario, begins=begins, tail="N00007B")), folder / f"N00007B_{number}.csv", COMMA)
+        write_csv(simulate(replace(scenario, begins=begins, tail="N0007B")), folder / f"N0007B_{number}.csv", COMMA)
 
 
 def taper(*arguments: str) -> tuple[float, str]:
@@ -80,8 +80,8 @@ def main() -> None:
             raise SystemExit("fleet: wrong answer, so no time is given")
         print(f"fleet, first reader     {first:7.2f} s ({first / asked.tails:.2f} s a tail)")
         print(f"fleet, later readers    {median_of(5, 'fleet', '--json', '--records', str(full)):7.2f} s")
-        print(f"trend of one, as kept   {median_of(5, 'trend', 'N00003B', '--json', '--records', str(full)):7.2f} s")
-        anew = median_of(5, "trend", "N00003B", "--until", "2090-01-01", "--json", "--records", str(full))
+        print(f"trend of one, as kept   {median_of(5, 'trend', 'N0003B', '--json', '--records', str(full)):7.2f} s")
+        anew = median_of(5, "trend", "N0003B", "--until", "2090-01-01", "--json", "--records", str(full))
         print(f"trend of one, anew      {anew:7.2f} s")
         added: dict[Path, list[float]] = {empty: [], full: []}
         for turn in range(TURNS):  # in turns, so that what else the machine does falls on both alike

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from analyzer.records.changing import dispose
+from analyzer.records.changing import add_entries, dispose
 from analyzer.records.latest import latest_flights
 from analyzer.records.refusals import REFUSED_FILE, keep_refusals, kept_refusals
 from analyzer.records.store import Store, open_records
@@ -20,6 +20,7 @@ from analyzer.service.collect_digest import collect_digest
 from analyzer.service.periods import period_words, usual_since
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import History
+from analyzer.trends.since import Then
 from tests.as_json import digest_json
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
@@ -332,18 +333,25 @@ def test_a_list_of_refusals_that_was_spoilt_by_hand_is_read_as_far_as_it_goes(ke
 def test_what_is_not_worse_is_not_worked_out_anew(kept, monkeypatch):
     keep_history(kept, "N0001D", flown("drift_up", 7))
     keep_history(kept, "N0004D", flown("plain", 6))
-    from analyzer.trends import since as changes
+    from analyzer.records import reviewing
 
     worked: list[str] = []
-    as_of: Callable[[History, datetime, set], dict] = changes.as_of
+    as_of: Callable[[History, datetime, set], Then] = reviewing.as_of
 
-    def counted(history: History, since: datetime, measures: set) -> dict:
+    def counted(history: History, since: datetime, measures: set) -> Then:
         worked.append(history.tail)
         return as_of(history, since, measures)
 
-    monkeypatch.setattr(changes, "as_of", counted)
-    digest(kept, datetime(2025, 9, 1), LATER)
+    monkeypatch.setattr(reviewing, "as_of", counted)
+    first = digest(kept, datetime(2025, 9, 1), LATER)
     assert worked == ["N0001D"]
+    assert digest(kept, datetime(2025, 9, 1), LATER) == first  # as kept
+    assert worked == ["N0001D"]
+    digest(kept, datetime(2025, 8, 20), LATER)
+    assert worked == ["N0001D", "N0001D"]
+    add_entries(kept, [Entry("N0001D", datetime(2025, 8, 1), "battery_replaced", "another")])
+    digest(kept, datetime(2025, 8, 20), LATER)  # anew, for the entry
+    assert worked == ["N0001D"] * 3
     worked.clear()
     digest(kept, LATER - timedelta(days=7), LATER)
     assert worked == []

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from made_histories import made
 
+from analyzer.trends import detection
 from analyzer.trends.followed_tail import follow_tail, trends_of
 from analyzer.trends.history import History, Reading
 from analyzer.trends.judging import judge_tail
+from analyzer.trends.tracked_series import reset_points
 
 VOLTAGES = ("regulated_voltage", "resting_voltage")
 
@@ -59,6 +61,29 @@ def test_every_alarm_was_known_at_its_flight_and_none_is_added_afterwards(kind, 
     assert every
     for place in range(8, last):
         assert alarms(as_known_at(history, place)) == [one for one in every if one[2] <= place]
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"), [("season", 301), ("drift_down", 305), ("instrument", 302), ("battery_replaced", 301)]
+)
+def test_a_whole_series_tells_what_was_known_at_each_of_its_points(kind, seed):
+    history = unsettled(kind, seed)
+    tail = follow_tail(history)
+    assert any(followed.steps for followed in tail.followed.values())
+    for measure in VOLTAGES:
+        series = tail.series[measure]
+        resets = reset_points(history, series.kind, series.flight)
+        for count in range(1, series.n + 1):
+            known = detection.as_known_at(series, tail.followed[measure], count)
+            anew = detection.follow(series.upto(count), [place for place in resets if place < count])
+            assert known.alarms == anew.alarms
+            assert known.steps == anew.steps
+            assert [told(one) for one in known.stretches] == [told(one) for one in anew.stretches]
+
+
+def told(stretch: detection.Stretch) -> tuple[object, ...]:
+    own = (stretch.series.value, stretch.series.hours, stretch.series.prior_mean, stretch.series.prior_sd)
+    return stretch.first, stretch.end, stretch.drift, *(values.tolist() for values in own)
 
 
 @pytest.mark.parametrize(("kind", "seed"), [("load_change", 303), ("drift_up", 301), ("step", 304)])

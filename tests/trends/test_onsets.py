@@ -46,7 +46,7 @@ def plainly(series) -> int | None:
 @pytest.mark.parametrize("measure", ["regulated_voltage", "recharge_time_constant", "maintenance_current"])
 def test_the_sums_are_those_of_a_fit_for_every_onset(measure: str) -> None:
     series = made_series(measure, [4], 34, drift=Drift(12, 6.0))
-    at = np.flatnonzero(moved_for_sure(series, prefixes(series, with_slope=True)))
+    at = np.flatnonzero(moved_for_sure(series, *(prefixes(series, with_slope=one) for one in (True, False))))
     assert at.size
     assert int(at[0]) == plainly(series)
 
