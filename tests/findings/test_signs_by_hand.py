@@ -16,7 +16,7 @@ from analyzer.findings.signs import flight_signs
 from analyzer.flights.outage_kinds import BRIEF, OFFLINE, AlternatorOutage
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
-from analyzer.limits import Limits
+from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES, Measure, measured, not_measurable
 from analyzer.quantity import Quantity
 
@@ -106,6 +106,20 @@ def test_a_battery_that_takes_more_afterwards_had_carried_the_bus(more: float, n
     assert ("it had carried the bus" in found.says) == (name == "unsteady_connection")
     told = found.evidence.get("charge_more_a")
     assert told is None or told.value == pytest.approx(more * limit, abs=0.05)
+
+
+@pytest.mark.parametrize("before", [True, False])
+def test_a_restart_beside_which_the_bus_was_not_read_says_nothing_of_it(before: bool) -> None:
+    """As far as is looked on either side; the evidence then has no volts."""
+    flight = restarted(200)
+    volts = flight.trace.bus_voltage.copy()
+    width = flight.trace.rows_in(limit_value("restart_beside"))
+    volts[200 - width : 200] = np.nan if before else 14.0
+    volts[200 : 200 + width] = 14.0 if before else np.nan
+    flight.trace = Trace(time=flight.trace.time, bus_voltage=volts)
+    (found,) = restarted_in_flight(flight, {})
+    assert found.says.endswith("unless someone switched it off.")
+    assert found.evidence.keys() == {"restarts", "unrecorded_s"}
 
 
 # Signs

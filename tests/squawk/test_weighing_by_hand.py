@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from math import exp, log
 
@@ -347,3 +348,35 @@ def test_the_latest_at_low_rpm_stands_beside_the_flights_that_idled(levels, besi
     assert found.beside == beside
     assert (found.flights, found.of) == (sum(one is not None for one in levels), len(levels))
     assert found.outside_h == pytest.approx(0.9 * len(levels))  # 54 min of each hour
+
+
+def test_of_several_occasions_in_a_flight_the_worst_counts_and_flights_that_did_not_idle_do_not() -> None:
+    """Seven flights at 12.0 V; in the last one 12.0 V and then 11.4 V. An eighth never idled."""
+    last = idled(7, 12.0)
+    own = last.symptoms[LIGHT]
+    worst = replace(own.occasions[0], numbers={"lowest_voltage": Quantity(11.4, "V")})
+    last = replace(last, symptoms={LIGHT: replace(own, occasions=(own.occasions[0], worst))})
+    never = examined(LIGHT, 8, exposure={LOW: (0.0, 3600.0)})
+    found = idling_of(load_symptoms()[LIGHT], [*(idled(day, 12.0) for day in range(1, 7)), last, never])
+    assert (found.beside, found.flights, found.of) == (Beside.WORSE, 7, 7)
+
+
+@pytest.mark.parametrize(("latest", "beside"), [(15.61, Beside.WORSE), (15.5, Beside.USUAL), (14.0, Beside.USUAL)])
+def test_of_a_symptom_that_is_high_the_higher_is_the_worse(latest: float, beside: Beside) -> None:
+    """Half a volt above 15.0 V is as usual."""
+    flights = [
+        examined("voltage_high", day, State.SEEN, [(30.0, {LOW: 1.0})], exposure={LOW: (360.0, 3600.0)},
+                 numbers={"highest_voltage": Quantity(volts, "V")})
+        for day, volts in enumerate([15.0] * 6 + [latest], 1)
+    ]  # fmt: skip
+    assert idling_of(load_symptoms()["voltage_high"], flights).beside == beside
+
+
+def test_a_current_s_own_level_says_nothing_of_worse() -> None:
+    """Only volts are held against the earlier ones: what a battery gives depends on the loads that were on."""
+    flights = [
+        examined("ammeter_discharge", day, State.SEEN, [(30.0, {LOW: 1.0})], exposure={LOW: (360.0, 3600.0)},
+                 numbers={"lowest_current": Quantity(amps, "A")})
+        for day, amps in enumerate([-3.0] * 6 + [-12.0], 1)
+    ]  # fmt: skip
+    assert idling_of(load_symptoms()["ammeter_discharge"], flights).beside == Beside.USUAL
