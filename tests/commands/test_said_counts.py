@@ -214,7 +214,6 @@ def test_entries_taken_from_a_file(
     ("of", "rows"),
     [
         (["--tail", OTHER], "1 flight, 21 measures, 0 findings"),
-        (["--tail", TAIL.lower()], "2 flights, 42 measures, 0 findings"),
         ([], "3 flights, 63 measures, 0 findings"),
     ],
 )
