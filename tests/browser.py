@@ -15,6 +15,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 ROOT = Path(__file__).resolve().parents[1]
 
 CHROMIUM = shutil.which("chromium")
@@ -113,6 +115,16 @@ def turned(page: Any, width: int, height: int, scheme: str) -> None:
     page.emulate_media(color_scheme=scheme)
     until(page, f"document.documentElement.dataset.mantineColorScheme === '{scheme}'")
     settled(page)
+
+
+def hindrances(page: Any) -> list[tuple[str, str]]:
+    """What on a page hinders screen readers and keyboards: the rule, and the first elements that break it.
+
+    Of rules that are kept nothing is told, which would be most of the work.
+    """
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    found = axe.Axe().run(page, options={"resultTypes": ["violations"]}).response["violations"]
+    return [(one["id"], " ".join(node["html"][:120] for node in one["nodes"][:3])) for one in found]
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,6 +16,7 @@ from tests.browser import CHROMIUM, ROOT, launch
 from tests.made_once import made_once
 from tests.postgresql import Server, running
 
+gc.disable()  # what is collected stays to the end; looking through it again and again is a fifth of collecting
 settings.register_profile("untimed", deadline=None)  # no test may fail because the machine has other things to do
 settings.load_profile("untimed")
 
@@ -38,6 +40,12 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     places = {ROOT / "tests" / name: place for place, name in enumerate(FIRST)}
     items.sort(key=lambda item: places.get(item.path, len(FIRST)))
     _leave_out(config, items)
+
+
+def pytest_collection_finish() -> None:
+    """From here on what tests leave is tidied up, but what was there before them is not looked through."""
+    gc.freeze()
+    gc.enable()
 
 
 def _leave_out(config: pytest.Config, items: list[pytest.Item]) -> None:

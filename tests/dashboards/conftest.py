@@ -60,10 +60,11 @@ def visit(tabs: Tabs) -> Iterator[Opener]:
     """Open an address and wait until its page stands; the test fails if the console shows an error.
 
     Nothing that a test leaves in the browser meets the next one but the cache of scripts.
+    ``tab`` is one that the test has opened already, which spares the browser another.
     """
 
-    def opened(address: str, *, size: tuple[int, int] = (1280, 800), scheme: str = "light") -> Any:
-        page = tabs.free()
+    def opened(address: str, *, size: tuple[int, int] = (1280, 800), scheme: str = "light", tab: Any = None) -> Any:
+        page = tab or tabs.free()
         page.set_viewport_size({"width": size[0], "height": size[1]})
         page.emulate_media(color_scheme=scheme)
         page.goto(address)

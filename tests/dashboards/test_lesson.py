@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-import pytest
-
-from tests.browser import turned, until
+from tests.browser import hindrances, turned, until
 
 Visit = Callable[..., Any]
 
@@ -48,13 +46,11 @@ def test_a_click_into_the_chart_draws_that_moment(pages: str, visit: Visit) -> N
 
 
 def test_the_drawing_stands_at_every_width(pages: str, visit: Visit) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     page = visit(f"{pages}/flight/40?step=3", size=(390, 900), scheme="dark")
     page.locator("#flow-shown .flow").wait_for()
     for width, scheme in ((390, "dark"), (820, "light")):
         turned(page, width, 900, scheme)
-        found = axe.Axe().run(page).response["violations"]
-        assert [(width, one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+        assert hindrances(page) == [], width
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), width
 
 

@@ -77,17 +77,13 @@ PAGES = (
 )  # fmt: skip
 
 
-def test_no_page_speaks_of_the_command_line(pages: str, chromium: Any) -> None:
-    context = chromium.new_context()
-    page = context.new_page()
+def test_no_page_speaks_of_the_command_line(pages: str, visit: Visit) -> None:
+    page = None
     for path in PAGES:
-        page.goto(f"{pages}{path}")
-        page.wait_for_selector("main .page")
-        page.wait_for_load_state("networkidle")
+        page = visit(f"{pages}{path}", tab=page)
         text = page.evaluate(SHOWN)
         assert len(text) > 200, path
         assert COMMAND_WORDS.findall(text) == [], path
-    context.close()
 
 
 def test_a_refused_file_is_explained_without_the_command_line(pages: str, visit: Visit, tmp_path: Path) -> None:

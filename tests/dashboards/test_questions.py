@@ -15,7 +15,7 @@ from typing import Any
 import pypdf
 import pytest
 
-from tests.browser import served, turned, until
+from tests.browser import hindrances, served, turned, until
 from tests.dashboards.asking import sheet
 from tests.dashboards.command_words import COMMAND_WORDS, SHOWN
 
@@ -516,23 +516,20 @@ LIGHT, DARK = "light", "dark"
 def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
     pages: str, visit: Visit, looks: tuple[tuple[tuple[int, int], str], ...]
 ) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     report = "/squawk?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01"
     paths = ("/", "/aircraft/N058LF", "/flight/1", "/bring-in", "/entries", report, "/digest", "/due", "/nowhere")
+    page = None
     for path in paths:
-        page = visit(pages + path, size=looks[0][0], scheme=looks[0][1])
+        page = visit(pages + path, size=looks[0][0], scheme=looks[0][1], tab=page)
         for (width, height), scheme in looks:
             turned(page, width, height, scheme)
-            found = axe.Axe().run(page).response["violations"]
-            assert [(path, one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+            assert hindrances(page) == [], path
             assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), f"{path} is cut off"
         until(page, "document.title.startsWith('taper')")
         assert COMMAND_WORDS.findall(page.evaluate(SHOWN)) == [], path
-        page.close()
 
 
 def test_on_a_phone_the_pages_stand_behind_a_menu_that_opens_and_closes(pages: str, visit: Visit) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     page = visit(f"{pages}/", size=(390, 844))
     menu, links = page.get_by_role("button", name="Menu"), page.get_by_role("navigation", name="Pages")
     assert (menu.get_attribute("aria-expanded"), links.is_visible()) == ("false", False)
@@ -540,7 +537,7 @@ def test_on_a_phone_the_pages_stand_behind_a_menu_that_opens_and_closes(pages: s
     menu.focus()
     page.keyboard.press("Enter")
     links.get_by_role("link", name="Due").wait_for()
-    assert axe.Axe().run(page).response["violations"] == []
+    assert hindrances(page) == []
     page.keyboard.press("Escape")
     links.wait_for(state="hidden")
     assert page.evaluate("document.activeElement.id") == "bar-menu"
@@ -571,10 +568,8 @@ def test_a_page_prints_in_the_light_scheme_with_its_charts_as_wide_as_the_paper(
 
 
 def test_the_reference_is_open_to_all(pages: str, visit: Visit) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     page = visit(f"{pages}/reference", size=(820, 1180))
-    found = axe.Axe().run(page).response["violations"]
-    assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+    assert hindrances(page) == []
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
 
 

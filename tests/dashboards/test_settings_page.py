@@ -7,12 +7,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from analyzer.records.kept import fleet_kept
 from analyzer.records.store import open_records
 from analyzer.service.aircraft_settings import keep_settings, settings_of
-from tests.browser import turned
+from tests.browser import hindrances, turned
 from tests.dashboards.asking import call, part
 
 Visit = Callable[..., Any]
@@ -60,13 +58,11 @@ def test_settings_are_saved_put_back_and_refused_by_keyboard(changeable: str, vi
 
 
 def test_the_page_stands_at_every_width(pages: str, visit: Visit) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     page = visit(f"{pages}/settings?tail=N091LF", size=(390, 900))
     page.get_by_label("Essential load, A").wait_for()
     for width, scheme in ((390, "light"), (820, "dark"), (1280, "light")):
         turned(page, width, 900, scheme)
-        found = axe.Axe().run(page).response["violations"]
-        assert [(width, one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+        assert hindrances(page) == [], width
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), width
 
 
