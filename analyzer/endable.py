@@ -46,8 +46,8 @@ _OF_A_HELPER = {
 
 #: The module that the process loads from which helpers are forked.
 PRELOADED = "analyzer.preloaded"
-#: Libraries with threads or locks on files of their own, which a process that was forked cannot use.
-NOT_TO_BE_FORKED = frozenset({"polars", "sqlalchemy"})
+#: Libraries with threads or connections of their own, which a process that was forked cannot use.
+NOT_TO_BE_FORKED = frozenset({"polars", "psycopg"})
 
 _STARTING = threading.Lock()
 
@@ -197,15 +197,29 @@ class Helper:
 
 
 def fork_where_safe(helpers: Iterable[Helper]) -> None:
-    """Start helpers as copies of this process, where it has no other thread and has loaded nothing that has one.
+    """Start helpers as copies of this process, where it has no other thread and nothing open that copies would share.
 
     That saves loading all that they need once more, which takes as long as reviewing ten logs. A helper that is
     started later, in the place of one that died, comes from the process made for it.
     """
-    if sys.platform == "linux" and threading.active_count() == 1 and NOT_TO_BE_FORKED.isdisjoint(sys.modules):
+    if (
+        sys.platform == "linux"
+        and threading.active_count() == 1
+        and NOT_TO_BE_FORKED.isdisjoint(sys.modules)
+        and not _holds_a_database()
+    ):
         import_module(PRELOADED)
         for helper in helpers:
             helper.fork()
+
+
+def _holds_a_database() -> bool:
+    """Whether this process has a SQLite file open: what it knows of locks on it would mislead a copy of it."""
+    for descriptor in Path("/proc/self/fd").iterdir():
+        with contextlib.suppress(OSError):  # that of the list itself is closed by now
+            if ".sqlite" in descriptor.readlink().name:
+                return True
+    return False
 
 
 @cache

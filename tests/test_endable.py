@@ -173,9 +173,10 @@ def test_closing_waits_for_a_helper_that_is_just_being_started(monkeypatch: pyte
     assert ended == [StoppedError]
 
 
-#: Says of each helper whether this very process started it: at first, after its death, and with a library of threads.
+#: Says of each helper whether this very process started it: at first, after its death, with records open, closed again,
+#: and with a library of threads.
 FORKING = """
-import os, sys
+import os, sqlite3, sys
 from functools import partial
 from analyzer.endable import DiedError, Helper, fork_where_safe
 
@@ -190,10 +191,14 @@ if __name__ == "__main__":
         helpers[0].do(partial(os._exit, 1), seconds=60, memory=2_000_000_000)
     except DiedError:
         print(own(helpers[0]), own(helpers[1]))
-    import sqlalchemy
-    later = [Helper()]
-    fork_where_safe(later)
-    print(own(later[0]))
+    later = [Helper(), Helper(), Helper()]
+    kept = sqlite3.connect(sys.argv[1])
+    fork_where_safe(later[:1])
+    kept.close()
+    fork_where_safe(later[1:2])
+    import polars
+    fork_where_safe(later[2:])
+    print([own(helper) for helper in later])
     for helper in helpers + later:
         helper.close()
 """
@@ -204,6 +209,7 @@ def test_helpers_are_copies_of_the_program_only_while_nothing_in_it_forbids_that
     """Else what they inherit of threads or of open records would hang them, or damage these."""
     script = tmp_path / "forking.py"
     script.write_text(FORKING)
-    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True, timeout=120)
-    assert done.stdout.splitlines() == ["[True, True]", "False True", "False"]
+    call = [sys.executable, str(script), str(tmp_path / "records.sqlite")]
+    done = subprocess.run(call, capture_output=True, text=True, check=True, timeout=120)
+    assert done.stdout.splitlines() == ["[True, True]", "False True", "[False, True, False]"]
     assert done.stderr == ""

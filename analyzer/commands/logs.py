@@ -82,7 +82,7 @@ def over_logs(
 def helpers_at_hand(logs: int) -> Iterator[None]:
     """Start now what ``over_logs`` will work with until the end, where there are many logs, and keep it for each call.
 
-    Before a command has opened its records helpers may be copies of it (``fork_where_safe``), and later no more.
+    While a command has no records open helpers may be copies of it (``fork_where_safe``).
     """
     _AT_HAND.extend(_started(_workers_for(logs)) if logs >= FEW_LOGS else ())
     try:
@@ -98,6 +98,8 @@ def _workers_for(items: int) -> int:
 
 
 def _started(workers: int) -> list[Helper]:
+    if workers < 1:
+        return []
     from analyzer.endable import Helper, fork_where_safe
 
     helpers = [Helper() for _ in range(workers)]
@@ -112,18 +114,19 @@ def _in_pool(work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet) -> I
         return
     from concurrent.futures import ThreadPoolExecutor
 
-    helpers = list(_AT_HAND) or _started(_workers_for(len(sources)))
+    workers = _workers_for(len(sources))
+    kept = _AT_HAND[:workers]
+    own = _started(workers - len(kept))
     free: SimpleQueue[Helper] = SimpleQueue()
-    for helper in helpers:
+    for helper in (*kept, *own):
         free.put(helper)
-    pool, done = ThreadPoolExecutor(len(helpers)), False
+    pool, done = ThreadPoolExecutor(workers), False
     try:
         yield from pool.map(partial(_in_helper, free, task), sources)
         done = True
     finally:  # after an interrupt or a closed output nobody wants what is still being done
-        if not done or not _AT_HAND:
-            for helper in helpers:
-                helper.close()
+        for helper in own if done else (*kept, *own):
+            helper.close()
         pool.shutdown(wait=True, cancel_futures=True)
 
 
