@@ -75,7 +75,12 @@ def over_logs(
 
     On many it is done in processes that can be ended: a log that takes one with it is refused, and the others go on.
     """
-    yield from with_progress(_in_pool(work, sources, fleet), len(sources), doing)
+    task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
+    if len(sources) < FEW_LOGS:
+        results: Iterator[T] = (task(source) for source in sources)
+    else:  # helpers are started before the progress, which has a thread, so that they may be copies
+        results = _in_pool(list(_AT_HAND) or _started(_workers_for(len(sources))), task, sources)
+    yield from with_progress(results, len(sources), doing)
 
 
 @contextmanager
@@ -88,8 +93,7 @@ def helpers_at_hand(logs: int) -> Iterator[None]:
     try:
         yield
     finally:
-        for helper in _AT_HAND:
-            helper.close()
+        _close(_AT_HAND)
         _AT_HAND.clear()
 
 
@@ -105,14 +109,18 @@ def _started(workers: int) -> list[Helper]:
     return helpers
 
 
-def _in_pool(work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet) -> Iterator[T]:
-    task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
-    if len(sources) < FEW_LOGS:
-        yield from (task(source) for source in sources)
-        return
+def _close(helpers: list[Helper]) -> None:
+    """End helpers, and put others in the place of those at hand: one that is closed does nothing any more."""
+    from analyzer.endable import Helper
+
+    for helper in helpers:
+        helper.close()
+    _AT_HAND[:] = [Helper() for _ in _AT_HAND]
+
+
+def _in_pool(helpers: list[Helper], task: Callable[[S], T], sources: list[S]) -> Iterator[T]:
     from concurrent.futures import ThreadPoolExecutor
 
-    helpers = list(_AT_HAND) or _started(_workers_for(len(sources)))
     free: SimpleQueue[Helper] = SimpleQueue()
     for helper in helpers:
         free.put(helper)
@@ -122,8 +130,7 @@ def _in_pool(work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet) -> I
         done = True
     finally:  # after an interrupt or a closed output nobody wants what is still being done
         if not done or not _AT_HAND:
-            for helper in helpers:
-                helper.close()
+            _close(helpers)
         pool.shutdown(wait=True, cancel_futures=True)
 
 
