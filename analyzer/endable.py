@@ -36,6 +36,8 @@ CLOSING_S = 3.0
 #: Fixed time of work and memory of a log, and what they grow by: a recording of 120 MB takes 350 MB and some 20 s.
 LOG_S, LOG_S_PER_MB = 20.0, 0.5
 LOG_BYTES, LOG_BYTES_PER_BYTE = 400_000_000, 4.0
+#: Of that a helper may begin with so much as a copy of a program; without its logs that holds some 40 MB.
+MOST_COPIED_BYTES = LOG_BYTES // 4
 #: On a machine that has other things to do a task may last this many times as long as it may work.
 BUSY = 10.0
 #: Of a helper's environment: one thread each, since together helpers already fill the processors; and no module from
@@ -200,7 +202,8 @@ def fork_where_safe(helpers: Iterable[Helper]) -> None:
     """Start helpers as copies of this process, where it has no other thread and nothing open that copies would share.
 
     That saves loading all that they need once more, which takes as long as reviewing ten logs. A helper that is
-    started later, in the place of one that died, comes from the process made for it.
+    started later, in the place of one that died, comes from the process made for it; and so does each where this one
+    holds much, such as a list of a million logs, which would be taken for what the helper's own log needs.
     """
     if (
         sys.platform == "linux"
@@ -209,8 +212,9 @@ def fork_where_safe(helpers: Iterable[Helper]) -> None:
         and not _holds_a_database()
     ):
         import_module(PRELOADED)
-        for helper in helpers:
-            helper.fork()
+        if _held(os.getpid()) < MOST_COPIED_BYTES:
+            for helper in helpers:
+                helper.fork()
 
 
 def _holds_a_database() -> bool:

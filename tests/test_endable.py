@@ -173,6 +173,20 @@ def test_closing_waits_for_a_helper_that_is_just_being_started(monkeypatch: pyte
     assert ended == [StoppedError]
 
 
+#: Says whether a process that holds much started its helper itself.
+HOLDING = """
+import os
+from analyzer import endable
+
+if __name__ == "__main__":
+    held = bytearray(os.urandom(1000) * (endable.MOST_COPIED_BYTES // 1000))
+    helper = endable.Helper()
+    endable.fork_where_safe([helper])
+    print(helper.do(os.getppid, seconds=60, memory=2_000_000_000) == os.getpid())
+    helper.close()
+"""
+
+
 #: Says of each helper whether this very process started it: at first, after its death, with records open, closed again,
 #: and with a library of threads.
 FORKING = """
@@ -213,3 +227,12 @@ def test_helpers_are_copies_of_the_program_only_while_nothing_in_it_forbids_that
     done = subprocess.run(call, capture_output=True, text=True, check=True, timeout=120)
     assert done.stdout.splitlines() == ["[True, True]", "False True", "[False, True, False]"]
     assert done.stderr == ""
+
+
+@linux
+def test_helpers_are_no_copies_of_a_program_that_holds_much(tmp_path: Path) -> None:
+    """Its list of a million logs would be taken for what the first log of each helper needs."""
+    script = tmp_path / "holding.py"
+    script.write_text(HOLDING)
+    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True, timeout=120)
+    assert done.stdout.split() == ["False"]

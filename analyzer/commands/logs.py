@@ -75,21 +75,25 @@ def over_logs(
 
     On many it is done in processes that can be ended: a log that takes one with it is refused, and the others go on.
     """
-    yield from with_progress(_in_pool(work, sources, fleet), len(sources), doing)
+    task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
+    if len(sources) < FEW_LOGS:
+        results: Iterator[T] = (task(source) for source in sources)
+    else:  # helpers are started before the progress, which has a thread, so that they may be copies
+        results = _in_pool(list(_AT_HAND) or _started(_workers_for(len(sources))), task, sources)
+    yield from with_progress(results, len(sources), doing)
 
 
 @contextmanager
 def helpers_at_hand(logs: int) -> Iterator[None]:
     """Start now what ``over_logs`` will work with until the end, where there are many logs, and keep it for each call.
 
-    While a command has no records open helpers may be copies of it (``fork_where_safe``).
+    Before a command has opened its records helpers may be copies of it (``fork_where_safe``), and later no more.
     """
     _AT_HAND.extend(_started(_workers_for(logs)) if logs >= FEW_LOGS else ())
     try:
         yield
     finally:
-        for helper in _AT_HAND:
-            helper.close()
+        _close(_AT_HAND)
         _AT_HAND.clear()
 
 
@@ -98,8 +102,6 @@ def _workers_for(items: int) -> int:
 
 
 def _started(workers: int) -> list[Helper]:
-    if workers < 1:
-        return []
     from analyzer.endable import Helper, fork_where_safe
 
     helpers = [Helper() for _ in range(workers)]
@@ -107,26 +109,28 @@ def _started(workers: int) -> list[Helper]:
     return helpers
 
 
-def _in_pool(work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet) -> Iterator[T]:
-    task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
-    if len(sources) < FEW_LOGS:
-        yield from (task(source) for source in sources)
-        return
+def _close(helpers: list[Helper]) -> None:
+    """End helpers, and put others in the place of those at hand: one that is closed does nothing any more."""
+    from analyzer.endable import Helper
+
+    for helper in helpers:
+        helper.close()
+    _AT_HAND[:] = [Helper() for _ in _AT_HAND]
+
+
+def _in_pool(helpers: list[Helper], task: Callable[[S], T], sources: list[S]) -> Iterator[T]:
     from concurrent.futures import ThreadPoolExecutor
 
-    workers = _workers_for(len(sources))
-    kept = _AT_HAND[:workers]
-    own = _started(workers - len(kept))
     free: SimpleQueue[Helper] = SimpleQueue()
-    for helper in (*kept, *own):
+    for helper in helpers:
         free.put(helper)
-    pool, done = ThreadPoolExecutor(workers), False
+    pool, done = ThreadPoolExecutor(len(helpers)), False
     try:
         yield from pool.map(partial(_in_helper, free, task), sources)
         done = True
     finally:  # after an interrupt or a closed output nobody wants what is still being done
-        for helper in own if done else (*kept, *own):
-            helper.close()
+        if not done or not _AT_HAND:
+            _close(helpers)
         pool.shutdown(wait=True, cancel_futures=True)
 
 

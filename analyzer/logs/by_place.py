@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: Bytes looked at in one go, as many as a processor's cache holds; and of a row at first.
 CHUNK, MARGIN = 1 << 17, 64
+#: How many times the length of a usual row one may be looked along; beyond that Polars is sooner done with all.
+FURTHEST = 8
 #: Letters of the longest number: a float holds the number without its point and the power of ten that it is divided
 #: by, so that the quotient is the float nearest to what is written.
 MOST_LETTERS = 15
@@ -59,7 +61,7 @@ def cells_by_place(
 
 
 def _places(data: Bytes, starts: Places, body: Body, columns: Sequence[int]) -> dict[int, tuple[Places, Places]] | None:
-    """Where the cells of some columns begin and end; None where some lines end otherwise than others."""
+    """Where the cells of some columns begin and end; None where lines end, or are as long, otherwise than others."""
     line_ends = np.append(starts[1:], len(data)) - 1
     returns = data[line_ends - 1] == ord("\r")
     if returns.any() and not returns.all():
@@ -67,16 +69,20 @@ def _places(data: Bytes, starts: Places, body: Body, columns: Sequence[int]) -> 
     edges = {-1: starts - 1, body.width - 1: line_ends - int(returns[0])}
     sought = sorted({edge for column in columns for edge in (column - 1, column)} - edges.keys())
     if sought:
-        edges |= zip(sought, _marks_of_rows(data, starts, ord(body.separator), np.array(sought)), strict=True)
+        if (marks := _marks_of_rows(data, starts, ord(body.separator), np.array(sought))) is None:
+            return None
+        edges |= zip(sought, marks, strict=True)
     return {column: (edges[column - 1] + 1, edges[column]) for column in columns}
 
 
-def _marks_of_rows(data: Bytes, starts: Places, mark: int, sought: Places) -> list[Places]:
+def _marks_of_rows(data: Bytes, starts: Places, mark: int, sought: Places) -> list[Places] | None:
     """Where some of the marks between the cells of each row stand, one list of places a mark; each row has them.
 
-    Rows are looked at no further than to the last mark that is sought, some rows at a time.
+    Rows are looked at no further than to the last mark that is sought, some rows at a time. None where that lies so far
+    along one row that as much of all would be many times the text.
     """
     found, first, reach = [], 0, MARGIN
+    furthest = max(MARGIN, FURTHEST * (len(data) - int(starts[0])) // len(starts))
     while first < len(starts):
         begins = starts[first : first + max(1, CHUNK // reach)]
         if begins[-1] + reach > len(data):  # the last rows, which end with the text
@@ -86,6 +92,8 @@ def _marks_of_rows(data: Bytes, starts: Places, mark: int, sought: Places) -> li
         rows = np.arange(len(begins) + 1) * reach
         of_row = np.searchsorted(marks, rows)
         if (np.diff(of_row) <= sought[-1]).any():
+            if reach > furthest:
+                return None
             reach *= 2
             continue
         found.append(marks[of_row[:-1, np.newaxis] + sought] + (begins - rows[:-1])[:, np.newaxis])

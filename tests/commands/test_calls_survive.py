@@ -14,7 +14,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from analyzer.aircraft import Fleet
 from analyzer.cli import main
+from analyzer.commands.logs import FEW_LOGS, helpers_at_hand, over_logs
 from analyzer.logs import Refusal, find_logs
 from analyzer.measures.regulation import minute_means
 
@@ -169,6 +171,34 @@ def test_an_interrupt_ends_the_run_with_one_word_and_leaves_no_helper(tmp_path: 
             return
         time.sleep(0.02)
     raise AssertionError("a helper goes on after the interrupt")
+
+
+def test_on_a_terminal_too_helpers_are_copies_of_the_run(tmp_path: Path) -> None:
+    """The progress that is drawn there has a thread of its own, beside which nothing may be copied."""
+    ours, theirs = os.openpty()
+    command = [*TAPER, "review", str(many(tmp_path, 40))]
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=theirs, cwd=ROOT)
+    os.close(theirs)
+    try:
+        assert helpers_of(process.pid)
+    finally:
+        process.kill()
+        process.wait()
+        os.close(ours)
+
+
+def is_even(number: int, _fleet: Fleet) -> bool:
+    if number < 0:
+        raise ValueError("below nought")
+    return number % 2 == 0
+
+
+def test_helpers_at_hand_go_on_after_work_that_failed() -> None:
+    with helpers_at_hand(FEW_LOGS):
+        for _ in range(2):
+            with pytest.raises(ValueError, match="below nought"):
+                list(over_logs(is_even, [*range(FEW_LOGS), -1], Fleet()))
+            assert list(over_logs(is_even, list(range(FEW_LOGS)), Fleet())) == [True, False] * (FEW_LOGS // 2)
 
 
 def test_a_run_of_many_hours_costs_no_more_means_than_one_of_a_few() -> None:

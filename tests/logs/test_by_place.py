@@ -99,6 +99,16 @@ def test_texts_asked_for_are_those_written() -> None:
     assert cells.texts.keep(keep)[0].to_list() == [row[0] for row in rows[::2]]
 
 
+@pytest.mark.parametrize(("letters", "by_place"), [(0, True), (100, True), (20_000, False)])
+def test_one_row_many_times_as_long_as_the_others_is_left_to_polars(letters: int, by_place: bool) -> None:
+    """Else each of the others would be looked along as far: of 1000 rows of 30 letters 20 million."""
+    rows = [["2026-01-02 03:04:05", "n" * letters if row == 7 else "", f"{row}.5"] for row in range(1000)]
+    body = body_of(rows)
+    read = cells_by_place(body, [2], [])
+    assert (read is not None) == by_place
+    assert parse_cells(body, [2], [], ".").numbers[2].tolist() == [row + 0.5 for row in range(1000)]
+
+
 @pytest.mark.parametrize(
     "stamp",
     [
