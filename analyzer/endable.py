@@ -153,9 +153,10 @@ class Helper:
     ) -> tuple[Connection, BaseProcess]:
         if self._process is None or self._pipe is None or not self._process.is_alive():
             self._end()
+            parent = None if context is None else os.getpid()
             context = _context() if context is None else context
             self._pipe, theirs = context.Pipe()
-            process = context.Process(target=_serve, args=(theirs,), daemon=True)
+            process = context.Process(target=_serve, args=(theirs, parent), daemon=True)
             with _STARTING, _environment():
                 if self._closed:
                     raise EOFError
@@ -254,11 +255,14 @@ def _worked(process: int) -> float | None:
         return None
 
 
-def _serve(pipe: Connection) -> None:
-    """What a helper does: one task after the other, until the program that it was started for is gone."""
+def _serve(pipe: Connection, parent: int | None) -> None:
+    """What a helper does: one task after the other, until the program that it was started for is gone.
+
+    ``parent`` is that program where this is its copy, which holds both ends of the pipe and so is not told by that.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
+    threading.Thread(target=_end_with, args=(parent or os.getppid(),), daemon=True).start()
     pipe.send_bytes(b"ready")
     with contextlib.suppress(EOFError, OSError):
         while True:

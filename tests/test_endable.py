@@ -173,6 +173,23 @@ def test_closing_waits_for_a_helper_that_is_just_being_started(monkeypatch: pyte
     assert ended == [StoppedError]
 
 
+#: Says how a copy ends whose program was gone before it began.
+ORPHANED = """
+from multiprocessing import get_context
+from analyzer import endable
+
+if __name__ == "__main__":
+    gone = get_context("fork").Process(target=int)
+    gone.start()
+    gone.join()
+    ours, theirs = get_context("fork").Pipe()
+    copy = get_context("fork").Process(target=endable._serve, args=(theirs, gone.pid), daemon=True)
+    copy.start()
+    copy.join(60)
+    print(copy.exitcode)
+"""
+
+
 #: Says whether a process that holds much started its helper itself.
 HOLDING = """
 import os
@@ -236,3 +253,12 @@ def test_helpers_are_no_copies_of_a_program_that_holds_much(tmp_path: Path) -> N
     script.write_text(HOLDING)
     done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True, timeout=120)
     assert done.stdout.split() == ["False"]
+
+
+@linux
+def test_a_copy_of_a_program_that_was_killed_before_it_began_ends_itself(tmp_path: Path) -> None:
+    """It holds both ends of its pipe, and its parent is another by then."""
+    script = tmp_path / "orphaned.py"
+    script.write_text(ORPHANED)
+    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True, timeout=120)
+    assert done.stdout.split() == ["1"]

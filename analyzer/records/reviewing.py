@@ -69,18 +69,25 @@ def tail_reviews(
     for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
         found[tail] = review
         if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
-            _keep(store, row, _mark(row, known), msgspec.json.encode(review))
+            _keep(store, [(row, _mark(row, known), msgspec.json.encode(review))])
     settled = settled_findings(kept_dispositions(store))
     stale_now = stale_flights(store, known, set(wanted))
     return [_as_of_today(found[tail], settled.get(tail, NONE_SETTLED), stale_now.get(tail, 0)) for tail in wanted]
 
 
 def known_then(
-    store: Store, results: Mapping[str, TailResult], since: datetime, fleet: Fleet, over: OverTails = one_by_one
+    store: Store,
+    results: Mapping[str, TailResult],
+    since: datetime,
+    fleet: Fleet,
+    over: OverTails = one_by_one,
+    *,
+    keep: bool = False,
 ) -> dict[str, Then]:
     """Give what was known of some tails just before a moment, of the measures in which their results can be worse.
 
-    Kept beside their reviews from the last time, as these are.
+    Of one moment a tail it is kept beside the review, as that is, where ``keep`` says that this is the moment that most
+    ask for: two readers who asked for others by turns would write without end.
     """
     kept_fleet, rows = fleet_kept(store), _rows(store)
     telling = {tail: measures_telling(result, since) for tail, result in results.items()}
@@ -93,12 +100,15 @@ def known_then(
             found[tail] = _KEPT_THEN.decode(lines[2])
     stale = [tail for tail in results if tail not in found]
     work = partial(_known_then, store=store, since=since, telling=telling)
+    told = []
     for tail, then in zip(stale, over(work, stale, fleet), strict=True):
         found[tail] = then
         row = rows.get(tail)
         if row is not None and _stands(row, _mark(row, fleet)) and fleet.of(tail) == kept_fleet.of(tail):
             own = row.review.split(b"\n")[0]
-            _keep(store, row, _mark(row, fleet), b"\n".join([own, keys[tail], msgspec.json.encode(then)]))
+            told.append((row, _mark(row, fleet), b"\n".join([own, keys[tail], msgspec.json.encode(then)])))
+    if keep and told:
+        _keep(store, told)
     return found
 
 
@@ -162,16 +172,18 @@ def _mark(row: Row[Any], fleet: Fleet) -> str:
     return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
 
 
-def _keep(store: Store, row: Row[Any], mark: str, told: bytes) -> None:
-    """Keep a review, and what is told beside it, for the next reader, unless the tail has changed again meanwhile.
+def _keep(store: Store, reviews: Iterable[tuple[Row[Any], str, bytes]]) -> None:
+    """Keep reviews, and what is told beside them, by their marks for the next reader.
 
-    A reader has its answer, so that one which cannot be kept (a full disk, a folder that is read-only) is no fault.
+    Not of a tail that has changed again meanwhile. A reader has its answer, so that one which cannot be kept (a full
+    disk, a folder that is read-only) is no fault.
     """
     if not store.writable:
         return
     with contextlib.suppress(RecordsError), store.writing() as connection:
-        connection.execute(
-            update(tails)
-            .where(tails.c.tail == row.tail, tails.c.revision == row.revision)
-            .values(reviewed=f"{mark}|{_seal(told)}", review=told.decode())
-        )
+        for row, mark, told in reviews:
+            connection.execute(
+                update(tails)
+                .where(tails.c.tail == row.tail, tails.c.revision == row.revision)
+                .values(reviewed=f"{mark}|{_seal(told)}", review=told.decode())
+            )

@@ -15,7 +15,6 @@ from analyzer.reports.trend_words import (
     found_words,
     raised_words,
     reach_words,
-    some_words,
     work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, with_unit
@@ -161,8 +160,6 @@ def _ahead(reached: Projection) -> str:
 
 def _about(reached: Projection, unit: str, *, interval: bool) -> str:
     """In how many of a unit a limit is reached, "about 50 engine hours (40 to 66)"; the interval without one number."""
-    if round(reached.latest) == 0:
-        return some_words(reached.latest, unit)
     if reached.likely is None:
         return reach_words(reached, unit)
     return ahead_words(reached, unit) if interval else ahead_words(reached, unit).partition(" (")[0]

@@ -90,13 +90,15 @@ def and_more(stands: OpenFindings[Any]) -> str:
 def ahead_words(reached: Projection, unit: str = "h") -> str:
     """The same in a sentence, "about 190 h (140 to 300)"; "140 to 300 h, too unsure for one number"."""
     told = reach_words(reached, unit)
-    if reached.likely is None:
-        return f"{told}, too unsure for one number"
-    return told if told.startswith(_LESS_THAN_ONE) else f"about {told}"
+    if told.startswith(_LESS_THAN_ONE):
+        return told
+    return f"{told}, too unsure for one number" if reached.likely is None else f"about {told}"
 
 
 def reach_words(reached: Projection, unit: str = "h") -> str:
     """In how many engine hours a limit is reached, "190 h (140 to 300)"; "140 to 300 h" without one number."""
+    if round(reached.latest) == 0:
+        return some_words(reached.latest, unit)
     ends = f"{reached.earliest:,.0f} to {reached.latest:,.0f}"
     if reached.likely is None:
         return f"{ends} {_many(unit)}"

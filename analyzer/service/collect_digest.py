@@ -93,7 +93,8 @@ def collect_digest(
     known = fleet_kept(store) if fleet is None else fleet
     with store.reading() as connection:
         newest = newest_start(connection, now)
-    since = usual_since(newest, now) if since is None else since
+    usual = usual_since(newest, now)
+    since = usual if since is None else since
     window = Window(since, now, _utc(since), _utc(now))
     reviewed = _reviewed(store, now, known, over)
     with store.reading() as connection:
@@ -106,7 +107,7 @@ def collect_digest(
         undated, ahead = without_clock(connection, window), dated_later(connection, window)
     disposed = [one for one in kept_dispositions(store) if one.made_at <= window.until_utc]
     doubtful = {tail.tail: tail.result for tail in own if _may_be_worse(tail, since)}
-    past = known_then(store, doubtful, since, known, over)
+    past = known_then(store, doubtful, since, known, over, keep=since == usual)
     return Digest(
         since=since,
         as_of=now.replace(microsecond=0),

@@ -62,6 +62,8 @@ REACHED = {
     "more than a thousand": (reached(1204.0, 800.0, 1900.0), "1,204 h (800 to 1,900)", "about 1,204 h (800 to 1,900)"),
     "one hour": (reached(1.4, 0.6, 2.0), "1 h (1 to 2)", "about 1 h (1 to 2)"),
     "less than one": (reached(0.4, 0.1, 2.0), "less than 1 h (0 to 2)", "less than 1 h (0 to 2)"),
+    "less than one for sure": (reached(0.3, 0.1, 0.4), "less than 1 h", "less than 1 h"),
+    "less than one without one number": (reached(None, 0.1, 0.4), "less than 1 h", "less than 1 h"),
     "too unsure": (reached(None, 140.0, 300.0), "140 to 300 h", "140 to 300 h, too unsure for one number"),
 }
 
