@@ -5,8 +5,8 @@ way to the rows nearest to it as long as the determinant falls (Rousseeuw and Va
 212-223). What lies usually far from that half tells the covariance, brought to that of a normal distribution (Croux and
 Haesbroeck 1999, Journal of Multivariate Analysis 71, 161-190; formulas from memory).
 
-All halves are worked on at once. The result is that of scikit-learn for up to 500 rows, which takes them one by one and
-a second of the processor's time to load.
+All halves are worked on at once. The result is that of scikit-learn for up to 500 rows, where no column nearly follows
+from others; that takes the halves one by one, and a second of the processor's time to load.
 """
 
 from __future__ import annotations

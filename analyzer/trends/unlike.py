@@ -78,6 +78,8 @@ def distances(away: Matrix, usual: Matrix) -> Floats:
     tighter than one standard deviation of a forecast: a tail that was steady by luck is not thereby strict.
     """
     kept = usual.std(axis=0) > 0.0
+    if not kept.any():
+        return np.zeros(len(away))
     covariance = robust_covariance(usual[:, kept])
     covariance = covariance + np.diag(np.maximum(1.0 - np.diagonal(covariance), 0.0))
     return np.asarray(np.einsum("ij,ij->i", away[:, kept] @ np.linalg.inv(covariance), away[:, kept]))

@@ -26,5 +26,9 @@ def test_a_tail_that_was_steady_by_luck_is_not_thereby_strict():
     assert distances(np.array([[1.0, 1.0, 1.0]]), steady)[0] == pytest.approx(3.0, rel=0.15)
 
 
+def test_where_no_measure_ever_moved_no_flight_is_far_from_the_others():
+    assert distances(np.array([[1.0, 0.0], [0.0, 5.0]]), np.zeros((20, 2))).tolist() == [0.0, 0.0]
+
+
 def squared_distances(away, covariance):
     return np.einsum("ij,jk,ik->i", away, np.linalg.inv(covariance), away)
