@@ -36,8 +36,8 @@ CLOSING_S = 3.0
 #: Fixed time of work and memory of a log, and what they grow by: a recording of 120 MB takes 350 MB and some 20 s.
 LOG_S, LOG_S_PER_MB = 20.0, 0.5
 LOG_BYTES, LOG_BYTES_PER_BYTE = 400_000_000, 4.0
-#: Of that a helper may begin with so much as a copy of a program; without its logs that holds some 40 MB.
-MOST_COPIED_BYTES = LOG_BYTES // 4
+#: Of that a helper may begin with so much as a copy of a program; a list of few logs apart that holds 40 to 120 MB.
+MOST_COPIED_BYTES = LOG_BYTES // 2
 #: On a machine that has other things to do a task may last this many times as long as it may work.
 BUSY = 10.0
 #: Of a helper's environment: one thread each, since together helpers already fill the processors; and no module from
