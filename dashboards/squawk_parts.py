@@ -47,8 +47,9 @@ def result(search: Search) -> list[Any]:
     """Everything that the recordings say of a report."""
     found = search.result
     assert found is not None
-    since = f" since {day_words(found.since)}" if found.since else ""
-    through = f"{counted(found.flights, 'flight')}, {found.hours:.1f} engine hours{since} searched."
+    period = f" since {day_words(found.since)}" if found.since else ""
+    period += f" until {day_words(found.until)}" if found.until else ""
+    through = f"{counted(found.flights, 'flight')}, {found.hours:.1f} engine hours{period} searched."
     return [
         html.P(["Reported: ", html.Q(words)]) if (words := found.report.words) else None,
         html.P([html.Strong(through), " ", *_not_searched(search), NOT_SEEN_IS_NOT_GONE], className="looked-through"),

@@ -246,6 +246,8 @@ def test_an_entry_leads_to_its_symptoms_before_and_after_it(pages: str, visit: V
     assert int(before[0]) >= 6
     assert int(after[0]) == 0
     assert int(after[1]) >= 10
+    since, until = re.findall(r"(?:since|until)=([0-9-]+)", page.url)
+    assert f"since {since} until {until} searched." in page.locator(".looked-through").inner_text()
 
 
 def test_the_sheet_of_an_entry_counts_its_symptoms_on_the_paper_asked_for(pages: str) -> None:
