@@ -235,30 +235,30 @@ if __name__ == "__main__":
 """
 
 
+def said_by(script: str, folder: Path, *told: str) -> list[str]:
+    """What a program prints that starts helpers itself; its lines, when it has complained of nothing."""
+    path = folder / "starts_helpers.py"
+    path.write_text(script)
+    call = [sys.executable, str(path), *told]
+    done = subprocess.run(call, capture_output=True, text=True, check=True, timeout=120)
+    assert done.stderr == ""
+    return done.stdout.splitlines()
+
+
 @linux
 def test_helpers_are_copies_of_the_program_only_while_nothing_in_it_forbids_that(tmp_path: Path) -> None:
     """Else what they inherit of threads or of open records would hang them, or damage these."""
-    script = tmp_path / "forking.py"
-    script.write_text(FORKING)
-    call = [sys.executable, str(script), str(tmp_path / "records.sqlite")]
-    done = subprocess.run(call, capture_output=True, text=True, check=True, timeout=120)
-    assert done.stdout.splitlines() == ["[True, True]", "False True", "[False, True, False]"]
-    assert done.stderr == ""
+    said = said_by(FORKING, tmp_path, str(tmp_path / "records.sqlite"))
+    assert said == ["[True, True]", "False True", "[False, True, False]"]
 
 
 @linux
 def test_helpers_are_no_copies_of_a_program_that_holds_much(tmp_path: Path) -> None:
     """Its list of a million logs would be taken for what the first log of each helper needs."""
-    script = tmp_path / "holding.py"
-    script.write_text(HOLDING)
-    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True, timeout=120)
-    assert done.stdout.split() == ["False"]
+    assert said_by(HOLDING, tmp_path) == ["False"]
 
 
 @linux
 def test_a_copy_of_a_program_that_was_killed_before_it_began_ends_itself(tmp_path: Path) -> None:
     """It holds both ends of its pipe, and its parent is another by then."""
-    script = tmp_path / "orphaned.py"
-    script.write_text(ORPHANED)
-    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True, timeout=120)
-    assert done.stdout.split() == ["1"]
+    assert said_by(ORPHANED, tmp_path) == ["1"]

@@ -87,7 +87,7 @@ def over_logs(
 def helpers_at_hand(logs: int) -> Iterator[None]:
     """Start now what ``over_logs`` will work with until the end, where there are many logs, and keep it for each call.
 
-    Before a command has opened its records helpers may be copies of it (``fork_where_safe``), and later no more.
+    While a command has no database open they may be copies of it (``fork_where_safe``); ``add`` soon holds one open.
     """
     _AT_HAND.extend(_started(_workers_for(logs)) if logs >= FEW_LOGS else ())
     try:

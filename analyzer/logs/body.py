@@ -190,8 +190,9 @@ def _is_regular(data: bytes, start: int, mark: bytes) -> tuple[int, NDArray[np.i
         if usual < 0:
             usual = int(np.count_nonzero(marks[: data.index(b"\n", start) - start]))
         counted = np.uint8 if usual <= MOST_IN_UINT8 else np.uint32
-        low = np.add.reduceat(marks, starts, dtype=counted)  # modulo 256 many times faster than in full, and with the
-        if (low != usual).any() or np.count_nonzero(marks) != usual * len(starts):  # sum no less sure
+        # modulo 256 many times faster than in full, and with the sum no less sure
+        low = np.add.reduceat(marks, starts, dtype=counted)
+        if (low != usual).any() or np.count_nonzero(marks) != usual * len(starts):
             return None
         if (chunk[starts] == ord("#")).any():
             return None

@@ -104,10 +104,10 @@ def known_then(
     for tail, then in zip(stale, over(work, stale, fleet), strict=True):
         found[tail] = then
         row = rows.get(tail)
-        if row is not None and _stands(row, _mark(row, fleet)) and fleet.of(tail) == kept_fleet.of(tail):
+        if keep and row is not None and _stands(row, _mark(row, fleet)) and fleet.of(tail) == kept_fleet.of(tail):
             own = row.review.split(b"\n")[0]
             told.append((row, _mark(row, fleet), b"\n".join([own, keys[tail], msgspec.json.encode(then)])))
-    if keep and told:
+    if told:
         _keep(store, told)
     return found
 

@@ -162,7 +162,7 @@ def _about(reached: Projection, unit: str, *, interval: bool) -> str:
     """In how many of a unit a limit is reached, "about 50 engine hours (40 to 66)"; the interval without one number."""
     if reached.likely is None:
         return reach_words(reached, unit)
-    return ahead_words(reached, unit) if interval else ahead_words(reached, unit).partition(" (")[0]
+    return ahead_words(reached, unit, interval=interval)
 
 
 def _soon(one: Soon) -> Item:

@@ -87,12 +87,13 @@ def and_more(stands: OpenFindings[Any]) -> str:
     return f"And {others} more." if others > 0 else ""
 
 
-def ahead_words(reached: Projection, unit: str = "h") -> str:
+def ahead_words(reached: Projection, unit: str = "h", *, interval: bool = True) -> str:
     """The same in a sentence, "about 190 h (140 to 300)"; "140 to 300 h, too unsure for one number"."""
     told = reach_words(reached, unit)
-    if told.startswith(_LESS_THAN_ONE):
-        return told
-    return f"{told}, too unsure for one number" if reached.likely is None else f"about {told}"
+    if reached.likely is None:
+        return f"{told}, too unsure for one number" if round(reached.latest) else told
+    told = told if interval else some_words(reached.likely, unit)
+    return f"about {told}" if round(reached.likely) else told
 
 
 def reach_words(reached: Projection, unit: str = "h") -> str:
@@ -105,14 +106,10 @@ def reach_words(reached: Projection, unit: str = "h") -> str:
     return f"{some_words(reached.likely, unit)} ({ends})"
 
 
-#: How a length of time begins that no whole number tells.
-_LESS_THAN_ONE = "less than 1 "
-
-
 def some_words(count: float, unit: str) -> str:
     """A length of time in whole hours or weeks, "190 h", "1 engine hour"; never none, "less than 1 week"."""
     whole = round(count)
-    return counted(whole, unit, _many(unit)) if whole else f"{_LESS_THAN_ONE}{unit}"
+    return counted(whole, unit, _many(unit)) if whole else f"less than 1 {unit}"
 
 
 def _many(unit: str) -> str:

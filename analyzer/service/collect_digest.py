@@ -5,8 +5,8 @@ flight at which they were raised or lapsed, from what was known that day, so tha
 the reviews that are kept. Findings of single flights are those of flights begun since; one that the latest flights
 before the date had too is not new, but worse if it is more severe. Only for aircraft that have flown or been worked
 on since, and in which something older stands open or a limit nears, is the review as of the date worked out anew;
-for all others nothing can be worse. So the work grows with what is wrong in the fleet, not with its size, and is kept
-until there are new flights.
+for all others nothing can be worse. So the work grows with what is wrong in the fleet, not with its size; that of the
+usual days is kept until there are new flights.
 """
 
 from __future__ import annotations
