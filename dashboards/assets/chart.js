@@ -31,6 +31,15 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
       chart.taperWidth = width;
       return {range: chart._fullLayout.xaxis.range.slice(), width: width};
     },
+    /* Readings that were sent for a chart, laid into it, unless they are of what the page no longer shows: an answer may
+       come after another flight was opened. */
+    layIn: function (detail, figure, ...shown) {
+      if (!detail || !figure || JSON.stringify(detail.of) !== JSON.stringify(shown)) return dash_clientside.no_update;
+      const data = detail.data || figure.data.map((line, place) => ({...line, ...detail.points[place]}));
+      const layout = {...figure.layout};
+      Object.entries(detail.layout || {}).forEach(([name, axis]) => { layout[name] = {...layout[name], ...axis}; });
+      return {...figure, data: data, layout: layout};
+    },
     showStretch: function () {
       const asked = dash_clientside.callback_context.triggered_id;
       const value = dash_clientside.callback_context.triggered[0];

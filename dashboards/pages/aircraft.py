@@ -8,7 +8,7 @@ from urllib.parse import quote, urlencode
 
 import dash
 import dash_mantine_components as dmc
-from dash import MATCH, ClientsideFunction, Input, Output, Patch, State, callback, clientside_callback, dcc, html
+from dash import MATCH, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
@@ -287,6 +287,7 @@ def _card(view: TailView, history: Points, shown: str, along: str, *, drawn: boo
         [
             caption,
             dcc.Store(id={"type": "aircraft-window", "measure": measure}),
+            dcc.Store(id={"type": "aircraft-detail", "measure": measure}),
             html.Div(
                 chart(figure, id={"type": "aircraft-chart", "measure": measure}),
                 role="figure",
@@ -432,26 +433,35 @@ def unfold(clicks: int | None, tail: str, shown: str, along: str, unfolded: bool
 
 
 @callback(
-    Output({"type": "aircraft-chart", "measure": MATCH}, "figure"),
+    Output({"type": "aircraft-detail", "measure": MATCH}, "data"),
     Input({"type": "aircraft-window", "measure": MATCH}, "data"),
     State("aircraft-tail", "data"),
     State("aircraft-shown", "value"),
     State("aircraft-along", "value"),
     prevent_initial_call=True,
 )
-def more_points(window: Window | None, tail: str, shown: str, along: str) -> Patch | Any:
-    """Send a window's own points after a zoom into a chart that leaves some out."""
+def more_points(window: Window | None, tail: str, shown: str, along: str) -> dict[str, Any] | Any:
+    """Send a window's own points after a zoom into a chart that leaves some out, and name the chart they are of."""
     view, measure = kept_here().tail(tail), dash.ctx.triggered_id["measure"]
     history = None if view is None or measure not in DRAWN else points(view, measure)
     if view is None or not window or history is None or not is_thinned(history.value.size):
         return dash.no_update
     if not is_window(history, along, window.get("range", ())):  # zoomed before the axis was changed
         return dash.no_update
-    patch, trend = Patch(), view.result.trends[measure]
-    patch["data"] = shown_points(history, trend, window.get("range"), along=along, shown=shown)
-    return patch
+    data = shown_points(history, view.result.trends[measure], window.get("range"), along=along, shown=shown)
+    return {"of": [tail, shown, along], "data": data}
 
 
+clientside_callback(
+    ClientsideFunction("taper", "layIn"),
+    Output({"type": "aircraft-chart", "measure": MATCH}, "figure"),
+    Input({"type": "aircraft-detail", "measure": MATCH}, "data"),
+    State({"type": "aircraft-chart", "measure": MATCH}, "figure"),
+    State("aircraft-tail", "data"),
+    State("aircraft-shown", "value"),
+    State("aircraft-along", "value"),
+    prevent_initial_call=True,
+)
 clientside_callback(
     ClientsideFunction("taper", "keepWindow"),
     Output({"type": "aircraft-window", "measure": MATCH}, "data"),

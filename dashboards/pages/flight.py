@@ -7,7 +7,7 @@ from pathlib import PurePath
 from typing import Any
 
 import dash
-from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback, clientside_callback, dcc, html
+from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Cause, Finding
@@ -85,6 +85,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         _where(kept),
         dcc.Store(id="flight-id", data=flight_id),
         dcc.Store(id="flight-window"),
+        dcc.Store(id="flight-detail"),
         _verdict(review),
         html.Div(
             [
@@ -402,15 +403,16 @@ def _recording(kept: KeptFlight) -> list[Any]:
 
 
 @callback(
-    Output("flight-chart", "figure"),
+    Output("flight-detail", "data"),
     Input("flight-window", "data"),
     State("flight-id", "data"),
     prevent_initial_call=True,
 )
-def more_detail(window: Window | None, flight_id: str) -> Patch | Any:
+def more_detail(window: Window | None, flight_id: str) -> dict[str, Any] | Any:
     """Send the window's own readings after a zoom, so that nothing that is there stays hidden.
 
-    The story's numbers are told apart by the width at which the window is drawn.
+    The story's numbers are told apart by the width at which the window is drawn. ``of`` names the flight, so that the
+    browser can leave out what comes after another flight was opened.
     """
     kept = kept_here().flight(flight_id)
     if kept is None or not window:
@@ -420,15 +422,12 @@ def more_detail(window: Window | None, flight_id: str) -> Patch | Any:
     if not all(map(when.has, window.get("range", ()))):
         return dash.no_update
     first, last = (when.seconds(end) for end in window["range"]) if "range" in window else (flight.from_s, flight.to_s)
-    patch = Patch()
-    lines = points_between(flight, first, last)
     numbers = moments(story(kept.review), when, first, last, max(float(window.get("width") or USUAL_WIDTH), 1.0))
-    for place, points in enumerate([*lines, numbers]):
-        for key, values in points.items():
-            patch["data"][place][key] = values
-    for name, values in axes_between(flight, first, last).items():
-        patch["layout"][name]["range"] = values
-    return patch
+    return {
+        "of": [flight_id],
+        "points": [*points_between(flight, first, last), numbers],
+        "layout": {name: {"range": values} for name, values in axes_between(flight, first, last).items()},
+    }
 
 
 @callback(
@@ -461,6 +460,14 @@ def step_through(
     return _step(review, told, step), step, told[step - 1].settled_s(review.flight.trace.step_s) if told else None
 
 
+clientside_callback(
+    ClientsideFunction("taper", "layIn"),
+    Output("flight-chart", "figure"),
+    Input("flight-detail", "data"),
+    State("flight-chart", "figure"),
+    State("flight-id", "data"),
+    prevent_initial_call=True,
+)
 clientside_callback(
     ClientsideFunction("taper", "keepWindow"),
     Output("flight-window", "data"),

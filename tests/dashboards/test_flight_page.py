@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
@@ -14,6 +15,7 @@ from tests.dashboards.walking import last_flight
 Visit = Callable[..., Any]
 #: A flight with a finding and a long story.
 FLIGHT = "flight/91"
+ANSWERS = re.compile("/_dash-update-component")
 MARKS = "[...document.querySelectorAll('#flight-chart .scatterlayer .trace text')].map((t) => t.textContent)"
 
 
@@ -106,3 +108,48 @@ def test_a_flight_in_the_dark_has_its_night_case_and_says_what_may_count_twice(p
     assert "Night loads: strobes 5 A." in page.locator("#plan-answer").inner_text()
     by_day = drawn(pages, visit, "N037LF")
     by_day.locator("#plan-answer").get_by_text("Night loads added").wait_for()
+
+
+def test_readings_that_come_late_are_not_laid_into_another_chart(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/{FLIGHT}")
+    values = "JSON.stringify(document.querySelector('#flight-chart .js-plotly-plot')?._fullData?.[0]?.y.slice(0, 5))"
+    until(page, values)
+    held: list[Any] = []
+
+    def asks_for_detail(request: Any) -> bool:
+        return "flight-detail.data" in (request.post_data or "")
+
+    def hold(route: Any) -> None:
+        if asks_for_detail(route.request):
+            held.append(route)
+        else:
+            route.continue_()
+
+    page.route(ANSWERS, hold)
+    with page.expect_request(asks_for_detail):
+        page.locator("#flight-findings").get_by_role("button", name=re.compile("^Show")).first.click()
+    page.get_by_role("link", name="flight before").click()
+    page.wait_for_url(lambda address: not address.split("?")[0].endswith(FLIGHT))
+    until(page, values)
+    before = page.evaluate(values)
+    with page.expect_response(ANSWERS):
+        held.pop(0).continue_()
+    settled(page)
+    assert page.evaluate(values) == before
+    page.unroute(ANSWERS)
+    laid = page.evaluate(
+        "(() => { const layIn = dash_clientside.taper.layIn, nothing = dash_clientside.no_update;"
+        " const chart = {data: [{x: [1], name: 'a'}, {x: [2], name: 'b'}],"
+        " layout: {yaxis: {range: [0, 1], title: 'V'}}}, late = {of: ['7'], data: [{x: [3]}]};"
+        " return [layIn(late, chart, '8') === nothing, layIn(late, null, '7') === nothing, layIn(late, chart, '7'),"
+        " layIn({of: ['7'], points: [{x: [4]}], layout: {yaxis: {range: [0, 9]}}}, chart, '7')]; })()"
+    )
+    assert laid == [
+        True,
+        True,
+        {"data": [{"x": [3]}], "layout": {"yaxis": {"range": [0, 1], "title": "V"}}},
+        {
+            "data": [{"x": [4], "name": "a"}, {"x": [2], "name": "b"}],
+            "layout": {"yaxis": {"range": [0, 9], "title": "V"}},
+        },
+    ]
