@@ -12,6 +12,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+from tests.browser import BROWSERS, CHROMIUM
+
 ROOT = Path(__file__).resolve().parents[1]
 CHECKS = (["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"])  # done while the tests begin
 WORKERS = (os.cpu_count() or 1) + 2  # some more, since tests of pages wait for a browser
@@ -22,15 +24,19 @@ TESTS = ["pytest", "--numprocesses", str(WORKERS), "--dist", "loadfile", "--no-l
 def install_browser() -> None:
     """Install Debian's Chromium, which the tests of the pages drive, where it is missing and may be installed.
 
-    Without it those tests are skipped with a reason.
+    Its build without windows does the same work in less time; where there is none, the usual one is taken. Without any
+    those tests are skipped with a reason.
     """
-    if shutil.which("chromium") or not shutil.which("apt-get"):
+    if CHROMIUM or not shutil.which("apt-get"):
         return
     print("== chromium", flush=True)
-    for arguments in (["update", "-qq"], ["install", "-y", "-qq", "chromium"]):
-        if subprocess.call(["apt-get", *arguments], stdout=subprocess.DEVNULL) != 0:
-            print("chromium cannot be installed; the tests of the pages will be skipped", flush=True)
+    quietly = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    subprocess.call(["apt-get", "update", "-qq"], **quietly)
+    for package in BROWSERS:
+        wanted = [package, "fonts-liberation"]
+        if subprocess.call(["apt-get", "install", "-y", "-qq", "--no-install-recommends", *wanted], **quietly) == 0:
             return
+    print("chromium cannot be installed; the tests of the pages will be skipped", flush=True)
 
 
 def main() -> int:

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 import shutil
-import subprocess
-import sys
+import signal
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,9 +17,13 @@ from typing import Any
 
 import pytest
 
+from tests.forked_servers import ForkedServers
+
 ROOT = Path(__file__).resolve().parents[1]
 
-CHROMIUM = shutil.which("chromium")
+#: Debian's builds of Chromium, as programs and as packages; the first has no windows and takes a tenth less time.
+BROWSERS = ("chromium-headless-shell", "chromium")
+CHROMIUM = next(filter(None, map(shutil.which, BROWSERS)), None)
 FLAGS = [
     "--headless",
     "--no-sandbox",
@@ -127,21 +131,31 @@ def hindrances(page: Any) -> list[tuple[str, str]]:
     return [(one["id"], " ".join(node["html"][:120] for node in one["nodes"][:3])) for one in found]
 
 
+_servers = ForkedServers()
+
+
 @contextmanager
 def served(records: Path) -> Iterator[str]:
     """The address of pages served over some records by a process of their own."""
-    command = [sys.executable, "-m", "analyzer", "serve", "--records", str(records), "--port", "0"]
-    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
-        assert process.stderr is not None
-        line = process.stderr.readline()
-        found = re.search(r"http://\S+", line)
-        assert found, line + process.stderr.read()
+    with tempfile.TemporaryDirectory() as folder:
+        said = Path(folder) / "said"
+        process = _servers.start(["serve", "--records", str(records), "--port", "0"], said)
+        address, ended = _address(said), False
         try:
-            yield found.group(0).rstrip("/")
-        except BaseException:
-            process.kill()  # else what failed in between would wait for its end for ever
-            raise
-        process.terminate()
-        said = process.stderr.read()
-        assert process.wait(10) == 0, said
-        assert "Traceback" not in said, said
+            assert address, said.read_text() if said.exists() else "nothing was said"
+            yield address.rstrip("/")
+            ended = True
+        finally:  # what failed in between would wait for a server's end for ever
+            status = _servers.end(process, signal.SIGTERM if ended else signal.SIGKILL)
+        assert status == 0, said.read_text()
+        assert "Traceback" not in said.read_text(), said.read_text()
+
+
+def _address(said: Path, patience_s: float = 60.0) -> str | None:
+    """The address that a server names once it can be reached."""
+    over = time.monotonic() + patience_s
+    while time.monotonic() < over:
+        if said.exists() and (found := re.search(r"(http://\S+).*\n", said.read_text())):
+            return found.group(1)
+        time.sleep(0.02)
+    return None
