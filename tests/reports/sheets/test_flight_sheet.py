@@ -8,7 +8,6 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from paper import assert_stands_alone, packed, pages, pdf_feet, pdf_words, tidy
 
 from analyzer import __version__
 from analyzer.aircraft import read_fleet
@@ -33,6 +32,7 @@ from analyzer.review import LogReview, review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.healthy import healthy
 from tests.flown import judged, with_table
+from tests.paper import assert_stands_alone, packed, pages, pdf_feet, pdf_words, tidy
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_logs"
 FILES = sorted(file.name for file in SAMPLES.glob("*.csv"))

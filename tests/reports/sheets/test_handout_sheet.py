@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import io
 from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
-from paper import packed, pages
-from pypdf import PdfReader
 
 from analyzer.aircraft import read_fleet
 from analyzer.cli import main
@@ -23,6 +20,7 @@ from analyzer.simulator import simulate
 from analyzer.simulator.electrical import BATTERY, COASTING, LIMITED, REGULATED, STARTER
 from analyzer.simulator.scenarios import FAULTY, HEALTHY
 from tests.flown import judged
+from tests.paper import packed, page_texts, pages
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_logs"
 FILES = sorted(file.name for file in SAMPLES.glob("*.csv"))
@@ -44,7 +42,7 @@ def test_questions_take_one_page_without_answers_and_answers_the_next(name: str)
     assert 1 <= len(steps) <= MOST_STEPS
     made = pdf(sheet, "letter")
     assert pages(made) == 2
-    asked, answers = (packed(page.extract_text()) for page in PdfReader(io.BytesIO(made)).pages)
+    asked, answers = map(packed, page_texts(made))
     for number, step in enumerate(steps, 1):
         for page in (asked, answers):
             assert f"{number}." in page

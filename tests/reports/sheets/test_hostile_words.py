@@ -7,7 +7,6 @@ from datetime import date
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from paper import assert_stands_alone, packed, pages, pdf_words
 
 from analyzer.reports.sheets.document import (
     Cautions,
@@ -25,6 +24,7 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.pdf import pdf
+from tests.paper import assert_stands_alone, packed, pages, pdf_words
 
 MADE = date(2026, 10, 1)
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="10" height="10"><rect width="5" height="5"/></svg>'

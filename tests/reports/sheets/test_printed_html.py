@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from paper import pages, pdf_words
 from test_flight_sheet import SAMPLES, crowded, reviewed
 from test_squawk_sheet import three_symptoms, two_symptoms
 from test_trend_sheets import history, two_jobs
@@ -22,6 +21,7 @@ from analyzer.reports.sheets.trend_sheet import drawn_tail, trend_sheet
 from analyzer.simulator.healthy import healthy
 from analyzer.squawk.result import SquawkResult
 from tests.flown import judged
+from tests.paper import pages, pdf_words
 
 MADE = date(2026, 10, 1)
 Print = Callable[[str], bytes]

@@ -8,7 +8,6 @@ from datetime import date, datetime
 from typing import Any
 
 import pytest
-from paper import assert_stands_alone, packed, pages, pdf_words
 
 from analyzer.findings.finding import Cause, Finding, FindingName, Severity
 from analyzer.quantity import Quantity
@@ -30,6 +29,7 @@ from analyzer.squawk.understanding import understand
 from analyzer.squawk.verdict import Against, MeasureFirst, NotObservable, OnlyWhere, SymptomVerdict
 from analyzer.squawk.weighing import ConditionShare
 from tests.flown import judged
+from tests.paper import assert_stands_alone, packed, pages, pdf_words
 
 MADE = date(2026, 10, 1)
 AT_LOW_RPM = "5 of 7 occasions at under 1,200 rpm, 70 % of their time, where chance alone gives 18 %"

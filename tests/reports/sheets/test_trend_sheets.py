@@ -7,7 +7,6 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 import pytest
-from paper import assert_stands_alone, packed, pages, pdf_words
 
 from analyzer.contract_squawk import around_entries
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
@@ -28,6 +27,7 @@ from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 from analyzer.trends.work_done import WorkOfDay, work_of_day
 from tests.made_results import compared
+from tests.paper import assert_stands_alone, packed, pages, pdf_words
 
 MADE = date(2026, 10, 1)
 FIRST = datetime(2026, 3, 1, 10, 0)

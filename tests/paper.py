@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-import io
 import re
 import unicodedata
 from dataclasses import dataclass, field
 from functools import lru_cache
 from html.parser import HTMLParser
 
-from pypdf import PdfReader
+from pypdfium2 import PdfDocument
 
 VOID = {"meta", "img", "col", "br", "hr"}
 
 
 def pages(pdf: bytes) -> int:
     """How many pages a PDF has."""
-    return len(PdfReader(io.BytesIO(pdf)).pages)
+    return len(PdfDocument(pdf))
+
+
+def first_page_size(pdf: bytes) -> tuple[float, float]:
+    """Width and height of a PDF's first page [points of 1/72 in]."""
+    return PdfDocument(pdf)[0].get_size()
 
 
 FOOT = re.compile(r"[^\n]*analysis taper \S+ · sheet made [^\n]*page \d+ of \d+")
@@ -24,17 +28,18 @@ FOOT = re.compile(r"[^\n]*analysis taper \S+ · sheet made [^\n]*page \d+ of \d+
 
 def pdf_words(pdf: bytes) -> str:
     """All words of a PDF on one line, ligatures undone, without the feet of the pages."""
-    return tidy("\n".join(FOOT.sub("", text) for text in _texts(pdf)))
+    return tidy("\n".join(FOOT.sub("", text) for text in page_texts(pdf)))
 
 
 def pdf_feet(pdf: bytes) -> list[str]:
     """What stands at the foot of each page."""
-    return [tidy(foot) for text in _texts(pdf) for foot in FOOT.findall(text)]
+    return [tidy(foot) for text in page_texts(pdf) for foot in FOOT.findall(text)]
 
 
 @lru_cache(maxsize=4)  # words and feet of the same sheet are asked for in a row
-def _texts(pdf: bytes) -> list[str]:
-    return [page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages]
+def page_texts(pdf: bytes) -> list[str]:
+    """What stands on each page; U+FFFE is a hyphen at a line's end, and the line goes on with the word's other part."""
+    return [page.get_textpage().get_text_range().replace("\ufffe", "-") for page in PdfDocument(pdf)]
 
 
 def tidy(words: str) -> str:
