@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -81,10 +82,16 @@ HEAVY = (
 )
 
 
+@cache
+def tree_of(file: Path) -> ast.Module:
+    return ast.parse(file.read_text("utf-8"))
+
+
+@cache
 def parts_imported(file: Path) -> set[str]:
     """Parts of ours that a module imports anywhere, and 'dashboards'."""
     found = set()
-    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+    for node in ast.walk(tree_of(file)):
         names = []
         if isinstance(node, ast.ImportFrom) and node.module:
             names = [node.module] if node.module != "analyzer" else [f"analyzer.{a.name}" for a in node.names]
@@ -116,7 +123,7 @@ def test_a_module_imports_only_what_stands_before_it(file: Path) -> None:
 def test_only_a_function_of_a_command_imports_the_dashboards(file: Path) -> None:
     if part_of(file) != "commands":
         assert "dashboards" not in parts_imported(file)
-    for node in ast.parse(file.read_text("utf-8")).body:
+    for node in tree_of(file).body:
         if isinstance(node, ast.ImportFrom):
             assert not (node.module or "").startswith("dashboards")
 

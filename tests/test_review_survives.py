@@ -115,7 +115,7 @@ def check_document(document: dict[str, object]) -> None:
             assert sum(cause["weight"] for cause in finding["likely"]) == pytest.approx(1.0, abs=0.01)
 
 
-@pytest.mark.long(keep=60)
+@pytest.mark.long(keep=30)
 @pytest.mark.parametrize("seed", range(120))
 def test_a_spoiled_log_gets_a_whole_review(seed: int) -> None:
     check_document(log_json(review_log(log_from(spoiled(seed)))))

@@ -36,7 +36,7 @@ def printed(capsys: pytest.CaptureFixture[str], *call: str) -> dict[str, Any]:
     return json.loads(capsys.readouterr().out)
 
 
-@pytest.mark.long(keep=2)
+@pytest.mark.long(keep=1)
 @pytest.mark.parametrize(
     "words", ["ALT light flickered", "slow crank", "volts high", "ammeter stays high; battery hot"]
 )

@@ -219,7 +219,7 @@ def test_a_finding_s_words_stand_where_there_is_room_for_them(
     assert frame.label.textposition == f"bottom {side}"
 
 
-@pytest.mark.long(keep=50)
+@pytest.mark.long(keep=25)
 @pytest.mark.parametrize("name", sorted(scenarios.HEALTHY) + sorted(scenarios.FAULTY))
 @pytest.mark.parametrize("kind", ["battery", "alternator", "none"])
 def test_every_flight_can_be_drawn(name: str, kind: str) -> None:

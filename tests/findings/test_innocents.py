@@ -17,7 +17,7 @@ from tests.flown import judged, names, with_event
 SEEDS = (2, 31)
 
 
-@pytest.mark.long(keep=100)
+@pytest.mark.long(keep=50)
 @pytest.mark.parametrize("seed", SEEDS)
 @pytest.mark.parametrize("volts", [14, 28])
 @pytest.mark.parametrize("kind", ["battery", "alternator", "none"])

@@ -191,7 +191,7 @@ def test_a_supply_that_empties_itself_slowly_is_no_crank_either(fades_s: float) 
     assert review.measures["start_attempts"].value == 1
 
 
-@pytest.mark.long(keep=5)
+@pytest.mark.long(keep=3)
 @pytest.mark.parametrize("period", [0.25, 0.5, 1.0, 2.0])
 @pytest.mark.parametrize("spins_up_s", [0.0, 1.5])
 def test_the_time_of_cranking_is_true_on_the_whole_at_every_period(period: float, spins_up_s: float) -> None:

@@ -43,7 +43,7 @@ def check_values(log, expected: Expected, choice: Choice) -> None:
             assert values[row] == pytest.approx(wanted, abs=tolerance), f"{role} in row {row}"
 
 
-@pytest.mark.long(keep=100)
+@pytest.mark.long(keep=60)
 @pytest.mark.parametrize(
     "choice", choices(400, seed=20260304), ids=lambda c: f"{c.seed}-{c.clock}-{c.fault}".replace(" ", "_")
 )

@@ -28,6 +28,7 @@ from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, TREND_FINDI
 from analyzer.trends.tracked_series import COVARIATES, TRACKED
 
 BY_ANCHOR = {topic["anchor"]: topic for topic in all_topics()}
+LIMITS = [topic for topic in all_topics() if topic["kind"] == "limit"]
 PROSE = tomllib.loads(PROSE_FILE.read_text("utf-8"))
 
 
@@ -114,7 +115,7 @@ def test_a_measure_that_is_followed_names_every_limit_of_its_trend(kind):
 
 @pytest.mark.parametrize("name", load_limits())
 def test_a_limit_gives_its_value_unit_meaning_and_source(name):
-    (topic,) = [topic for topic in all_topics() if topic["kind"] == "limit" and topic["name"] == name]
+    (topic,) = [topic for topic in LIMITS if topic["name"] == name]
     limit = load_limits()[name]
     assert (topic["at_14"], topic["at_28"], topic["unit"]) == (limit.at_14, limit.at_28, limit.unit)
     assert topic["group"]

@@ -100,7 +100,7 @@ def test_an_alternator_that_never_takes_the_bus_is_said_so() -> None:
     assert not [sentence for sentence in sentences if sentence.says.startswith("Alternator on line")]
 
 
-@pytest.mark.long(keep=50)
+@pytest.mark.long(keep=25)
 @pytest.mark.parametrize("name", sorted(scenarios.HEALTHY) + sorted(scenarios.FAULTY))
 @pytest.mark.parametrize("kind", ["battery", "alternator", "none"])
 def test_every_flight_has_a_story_whose_moments_lie_in_it(name: str, kind: str) -> None:

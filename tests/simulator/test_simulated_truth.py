@@ -87,7 +87,7 @@ def imported(module):
     return names
 
 
-@pytest.mark.long(keep=80)
+@pytest.mark.long(keep=40)
 @pytest.mark.parametrize("ammeter", ["battery", "alternator", "none"])
 @pytest.mark.parametrize("volts", [14, 28])
 @pytest.mark.parametrize("name", [*HEALTHY, *FAULTY])

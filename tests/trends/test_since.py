@@ -148,6 +148,7 @@ def test_what_was_known_then_is_what_the_analysis_says_of_the_flights_until_then
     assert known_at(history, middle) == replace(whole, unlike=())
 
 
+@pytest.mark.long(keep=7)
 @pytest.mark.parametrize("kind", ["drift_up", "ageing", "loosening", "resting_down", "instrument", "step"])
 @pytest.mark.parametrize("seed", [5, 6, 7])
 def test_leaving_out_what_cannot_be_worse_changes_nothing_of_the_rest(kind, seed):

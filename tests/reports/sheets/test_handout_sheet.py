@@ -34,6 +34,7 @@ def reviewed(name: str) -> FlightReview:
     return review_log(log, read_fleet(SAMPLES / "fleet.toml").of(log.tail)).flights[0]
 
 
+@pytest.mark.long(keep=7)
 @pytest.mark.parametrize("name", FILES)
 def test_questions_take_one_page_without_answers_and_answers_the_next(name: str) -> None:
     review = reviewed(name)
