@@ -57,10 +57,11 @@ def half_open(address: str, count: int, begun: bytes) -> list[socket.socket]:
 
 def test_what_was_worked_out_and_never_fetched_is_not_handed_out_much_later(monkeypatch: pytest.MonkeyPatch) -> None:
     workers = Workers(1, "trying")
-    once, made = Once(workers, "still"), iter(range(10))
+    once, made, goes_on = Once(workers, "still"), iter(range(10)), threading.Event()
     with pytest.raises(StillWorkingError):
-        once.get("key", lambda: time.sleep(0.3) or next(made), patience_s=0.01)
-    time.sleep(0.6)
+        once.get("key", lambda: goes_on.wait() and next(made), patience_s=0.01)
+    goes_on.set()
+    workers.submit(lambda: None).result(timeout=30.0)  # the only thread has done what came before
     clock = time.monotonic
     monkeypatch.setattr(background.time, "monotonic", lambda: clock() + background.FRESH_S + 1.0)
     assert once.get("key", lambda: next(made), patience_s=10.0) == 1
