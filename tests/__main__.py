@@ -39,6 +39,13 @@ def install_browser() -> None:
     print("chromium cannot be installed; the tests of the pages will be skipped", flush=True)
 
 
+def compile_once() -> None:
+    """Let one process compile what is tested, where none has yet: the workers, which begin together, all would."""
+    if not any(ROOT.glob("tests/*/__pycache__/*-pytest-*.pyc")):
+        command = [sys.executable, "-m", "pytest", "--collect-only"]
+        subprocess.call(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+
 def main() -> int:
     """Run the tests, and the other checks beside them; the first exit status that is not zero."""
     install_browser()
@@ -48,6 +55,7 @@ def main() -> int:
             subprocess.Popen([sys.executable, "-m", *check], cwd=ROOT, stdout=said, stderr=said) for check in CHECKS
         ]
         print("== pytest", flush=True)
+        compile_once()
         status = subprocess.call([sys.executable, "-m", *TESTS, *sys.argv[1:]], cwd=ROOT)
         for (name, *_), check in zip(CHECKS, checks, strict=True):
             print(f"== {name}: {'passed' if check.wait() == 0 else 'failed'}", flush=True)
