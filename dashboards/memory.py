@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import ctypes
-import sys
-from contextlib import suppress
+from analyzer.allocator import TRIMMED_FROM, tell_allocator
 
-#: From glibc's ``malloc.h``: the number of an allocator's areas, and how much free memory stays at its end [bytes].
-_AREAS, _TRIMMED_FROM = -8, -1
-AREAS, TRIMMED_FROM = 2, 1_000_000
+#: From glibc's ``malloc.h``: the number of an allocator's areas.
+_AREAS = -8
+#: Areas, and how much free memory stays at the end of each [bytes].
+AREAS, STAYS = 2, 1_000_000
 
 
 def keep_memory_together() -> bool:
@@ -18,9 +17,4 @@ def keep_memory_together() -> bool:
     was ever made there: under fifty people the server grew for as long as it was watched. Python's threads take turns,
     so that fewer areas keep none of them waiting.
     """
-    if not sys.platform.startswith("linux"):
-        return False
-    with suppress(OSError, AttributeError):
-        library = ctypes.CDLL(None)
-        return bool(library.mallopt(_AREAS, AREAS)) and bool(library.mallopt(_TRIMMED_FROM, TRIMMED_FROM))
-    return False
+    return tell_allocator({_AREAS: AREAS, TRIMMED_FROM: STAYS})
