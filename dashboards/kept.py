@@ -28,6 +28,7 @@ from analyzer.records.files import size_of_log
 from analyzer.records.flight_again import battery_known, judging_of, reviewed_again, same_flight
 from analyzer.records.forgetting import Going, forget, going_of
 from analyzer.records.in_order import OverTails
+from analyzer.records.keeping import anything_kept
 from analyzer.records.kept import (
     KeptFinding,
     KeptLog,
@@ -48,7 +49,6 @@ from analyzer.records.kept import (
 )
 from analyzer.records.latest import (
     LatestFlight,
-    anything_kept,
     latest_flights,
     logs_without_tail,
     tail_kept,

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-import ctypes
-import sys
-from contextlib import suppress
+import gc
 
-#: From glibc's ``malloc.h``: the number of an allocator's areas, and how much free memory stays at its end [bytes].
-_AREAS, _TRIMMED_FROM = -8, -1
-AREAS, TRIMMED_FROM = 2, 1_000_000
+from analyzer.allocator import TRIMMED_FROM, tell_allocator
+
+#: From glibc's ``malloc.h``: the number of an allocator's areas.
+_AREAS = -8
+#: Areas, and how much free memory stays at the end of each [bytes].
+AREAS, STAYS = 2, 1_000_000
+#: Objects that are made between two looks for garbage: Python's own number, for a server lives long.
+BETWEEN_LOOKS = 700
 
 
 def keep_memory_together() -> bool:
@@ -16,11 +19,7 @@ def keep_memory_together() -> bool:
 
     By default glibc gives up to eight areas a processor to a program's threads, and each keeps the largest answer that
     was ever made there: under fifty people the server grew for as long as it was watched. Python's threads take turns,
-    so that fewer areas keep none of them waiting.
+    so that fewer areas keep none of them waiting. What questions leave behind in rings is looked for as usual.
     """
-    if not sys.platform.startswith("linux"):
-        return False
-    with suppress(OSError, AttributeError):
-        library = ctypes.CDLL(None)
-        return bool(library.mallopt(_AREAS, AREAS)) and bool(library.mallopt(_TRIMMED_FROM, TRIMMED_FROM))
-    return False
+    gc.set_threshold(BETWEEN_LOOKS)
+    return tell_allocator({_AREAS: AREAS, TRIMMED_FROM: STAYS})

@@ -48,6 +48,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "phrases": set(),
     "cells": set(),
     "endable": set(),
+    "allocator": set(),
     "preloaded": {*STAGES, "limits", "results", "review", "service"},
     "loads": {"shipped_tables"},
     "cluster": {"aircraft", "corrections", "endable", "logs"},

@@ -13,6 +13,7 @@ from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from analyzer.aircraft import Fleet, read_fleet
+from analyzer.allocator import keep_freed_memory
 from analyzer.logs.log import Refusal
 from analyzer.logs.remote import is_url
 from analyzer.logs.source import Source, find_logs
@@ -75,6 +76,7 @@ def over_logs(
 
     On many it is done in processes that can be ended: a log that takes one with it is refused, and the others go on.
     """
+    keep_freed_memory()
     task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
     if len(sources) < FEW_LOGS:
         results: Iterator[T] = (task(source) for source in sources)
@@ -89,6 +91,7 @@ def helpers_at_hand(logs: int) -> Iterator[None]:
 
     While a command has no database open they may be copies of it (``fork_where_safe``); ``add`` soon holds one open.
     """
+    keep_freed_memory()
     _AT_HAND.extend(_started(_workers_for(logs)) if logs >= FEW_LOGS else ())
     try:
         yield

@@ -39,7 +39,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if measures["recharge_time_constant"].value is None and (settled.low or 0.0) >= flight.limits["never_settles"]:
         return []  # what was not seen to settle is then the other finding's
     for seen in (_time_constant(flight, measures), _plain_time_constant(flight, flight.recharge)):
-        if seen is None:
+        if seen is None or seen.value <= limit_value("slow_time_constant"):  # whatever else a flight's may be longer by
             continue
         slow = _decay_and_limit(flight, flight.recharge, measures, seen)
         if slow.longer_than_sound and not _explained(flight, flight.recharge, measures, slow):
@@ -287,12 +287,14 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     settled = measures["maintenance_current"]
     if settled.value is None or settled.low is None or flight.recharge is None:
         return []
+    limit = flight.limits["never_settles"] * _gassing(flight)
+    if settled.low < limit:
+        return []
     rows = np.flatnonzero(flight.regulated)
     since_s = max(flight.recharge.on_s, _drawn_on_until(flight, rows)) if rows.size else flight.recharge.on_s
     carried_min = (flight.trace.time[rows[-1]] - since_s) / 60.0 if rows.size else 0.0
-    limit = flight.limits["never_settles"] * _gassing(flight)
     held = measures["regulated_voltage"].value
-    if settled.low < limit or carried_min < limit_value("never_settles_after"):
+    if carried_min < limit_value("never_settles_after"):
         return []
     if held is not None and held < flight.limits["regulated_low"]:
         return []  # an alternator at its limit gives what it has left

@@ -94,6 +94,8 @@ _ITS_OWN_SIGNS = {
 
 def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> list[Finding]:
     """Give the findings with their likely causes, best first, and their ground checks in order."""
+    if not findings:
+        return []
     shared = flight_signs(flight, measures, findings)
     explained = []
     for finding in findings:

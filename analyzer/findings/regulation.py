@@ -63,12 +63,7 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         severity = Severity.WARNING if over > flight.limits["regulated_far_off"] else Severity.CAUTION
         says = f"{words}, above {high:.1f} V: the battery is overcharged."
         return [Finding(FindingName.REGULATOR_HIGH, severity, from_s, to_s, evidence, says)]
-    short = (
-        any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
-        or _takes_all(flight)
-        or bool(drained_stretches(flight))
-    )
-    if held.high < low and not short:
+    if held.high < low and not _gives_too_little(flight):
         severity = Severity.WARNING if low - held.value > flight.limits["regulated_far_below"] else Severity.CAUTION
         says = f"{words}, below {low:.1f} V: the battery is never fully charged."
         says += _held_by_lithium(flight, measures, held.value)
@@ -92,6 +87,12 @@ def _held_by_lithium(flight: Flight, measures: dict[str, Measure], volts: float)
     if shown_current(flight.trace) is not None or not possible or volts > flight.limits["lithium_carries"]:
         return ""
     return " A lithium battery can hold that on its own: check first that the alternator was on line."
+
+
+def _gives_too_little(flight: Flight) -> bool:
+    """Whether the alternator is at its limit, or the battery takes all that it has left or gives to the bus as well."""
+    limited = any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
+    return limited or _takes_all(flight) or bool(drained_stretches(flight))
 
 
 def _takes_all(flight: Flight) -> bool:
@@ -142,8 +143,11 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     if time.size < limit_value("drift_fewest_minutes"):
         return []
     smoothed = int(limit_value("drift_smoothed_minutes"))
+    level = running_median(volts, smoothed)
+    if np.ptp(level) < flight.limits["drift_within_flight"]:
+        return []  # as most do: no two of its times are as far apart
     by_air = _moved_by_air(flight, time, volts) + _moved_by_load(flight, time)
-    level, own = running_median(volts, smoothed), running_median(volts - by_air, smoothed)
+    own = running_median(volts - by_air, smoothed)
     first, last = sorted((int(np.argmin(own)), int(np.argmax(own))))
     move, explained = float(level[last] - level[first]), float(by_air[last] - by_air[first])
     unknown = flight.limits["drift_air_unknown"] if _air(flight) is None else 0.0

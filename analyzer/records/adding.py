@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -15,13 +16,16 @@ from analyzer.logs.unit import content_hash
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import holds_original, original_path
 from analyzer.records.in_order import OverLogs, one_by_one
-from analyzer.records.keeping import carry_out_deletes, keep, keep_together, replace_kept
+from analyzer.records.keeping import anything_kept, carry_out_deletes, keep, keep_together, replace_kept
 from analyzer.records.parcels import OverNew
 from analyzer.records.people import Role
 from analyzer.records.preparing import Prepared, prepare
 from analyzer.records.store import Store
 from analyzer.records.tables import logs
 from analyzer.records.traces import fault_of_trace
+
+#: What ``Source.size`` says where it cannot tell.
+UNKNOWN = 0
 
 
 @dataclass(slots=True)
@@ -144,7 +148,8 @@ def _not_kept_yet(
 
     Those that are kept but whose files were spoilt are gathered in ``spoilt``.
     """
-    hashed = [(source, content_hash(source)) for source in sources]
+    sources = list(sources)
+    hashed = list(zip(sources, _hashes(store, sources), strict=True))
     known = _kept_of(store, [digest for _, digest in hashed if digest])
     seen: dict[str, dict[str, str]] = {}
     for source, digest in hashed:
@@ -160,6 +165,18 @@ def _not_kept_yet(
         if digest:
             seen[digest] = columns
         yield source
+
+
+def _hashes(store: Store, sources: Sequence[Source | Refusal]) -> list[str]:
+    """The hash of each log that may be kept already, or be another of these; empty for others and for a refused one.
+
+    Where no log is kept yet, one whose size no other has is neither: it is read where it is worked on, and not here
+    before.
+    """
+    sizes = [source.size() if isinstance(source, Source) else UNKNOWN for source in sources]
+    any_kept, counted = anything_kept(store), Counter(sizes)
+    needed = [any_kept or size == UNKNOWN or counted[size] > 1 for size in sizes]
+    return [content_hash(source) if asked else "" for source, asked in zip(sources, needed, strict=True)]
 
 
 def _kept_of(store: Store, digests: list[str]) -> dict[str, _Known]:

@@ -126,6 +126,12 @@ def _insert(connection: Connection, prepared: Prepared, numbers: Numbers) -> boo
     return True
 
 
+def anything_kept(store: Store) -> bool:
+    """Whether any log is kept."""
+    with store.reading() as connection:
+        return connection.execute(select(logs.c.id).limit(1)).first() is not None
+
+
 def replace_kept(store: Store, prepared: Sequence[Prepared]) -> list[tuple[Analysed, Analysed] | None]:
     """Put new analyses of kept logs in the old ones' places, all or none; what both say of each, None when it is gone.
 

@@ -75,12 +75,6 @@ def open_of_latest(result: TailResult, latest: Sequence[LatestFlight], settled: 
     return open_findings(result.findings, of_flights, settled)
 
 
-def anything_kept(store: Store) -> bool:
-    """Whether any log is kept."""
-    with store.reading() as connection:
-        return connection.execute(select(logs.c.id).limit(1)).first() is not None
-
-
 def tail_names(store: Store) -> list[str]:
     """Give every tail that flights are kept of, in order, without counting them."""
     asked = select(flights.c.tail).where(flights.c.tail.is_not(None)).distinct().order_by(flights.c.tail)

@@ -13,7 +13,7 @@ import pytest
 
 from analyzer.aircraft import Aircraft, Fleet
 from analyzer.cli import main
-from analyzer.logs import find_logs, read_log
+from analyzer.logs import Source, find_logs, read_log
 from analyzer.measures.measure import MEASURES
 from analyzer.records import changing, kept, reviewing
 from analyzer.records.adding import add_logs
@@ -90,6 +90,23 @@ def test_adding_again_changes_nothing_whatever_the_name(store, logs, tmp_path):
     added = add_logs(store, find_logs([logs, tmp_path / "renamed.csv"]), Fleet())
     assert (len(added.new), len(added.kept_before)) == (0, 6)
     assert [log.id for log in kept.kept_logs(store)] == before
+
+
+def test_a_first_import_hashes_beforehand_only_logs_of_one_size(tmp_path, logs, monkeypatch):
+    names = sorted(logs.iterdir())
+    shutil.copy(names[0], tmp_path / "renamed.csv")
+    twice = [str(names[0]), str(tmp_path / "renamed.csv")]
+    assert len({path.stat().st_size for path in names}) == len(names) == 5
+    hashed: list[str] = []
+    own = Source.content_hash
+    monkeypatch.setattr(Source, "content_hash", lambda source: hashed.append(source.name) or own(source))
+    with open_records(tmp_path / "r", create=True) as store:
+        added = add_logs(store, find_logs([logs, tmp_path / "renamed.csv"]), Fleet())
+        assert (len(added.new), added.kept_before) == (5, twice[1:])
+        assert hashed == twice
+        hashed.clear()
+        assert len(add_logs(store, find_logs([logs]), Fleet()).kept_before) == 5
+        assert hashed == [str(path) for path in names]
 
 
 def test_what_is_refused_is_told_and_the_rest_is_kept(tmp_path, logs):
