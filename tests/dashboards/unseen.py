@@ -40,10 +40,14 @@ class Unseen:
         """Its components of one kind, in their order."""
         return [Unseen(self.address, one) for one in parts_of(self.content) if one["type"] == kind]
 
+    @property
+    def links(self) -> list[Unseen]:
+        """Its links, in their order."""
+        return [Unseen(self.address, one) for one in parts_of(self.content) if one["type"] in ("A", "Link")]
+
     def link(self, words: str) -> str:
         """Where the first link leads whose words hold these."""
-        found = (one for kind in ("Link", "A") for one in self.all(kind) if words in one.words)
-        return str(next(found).content["props"]["href"])
+        return str(next(one for one in self.links if words in one.words).content["props"]["href"])
 
     def after(self, named: str) -> dict[str, Unseen]:
         """What a callback of the page gives once the page stands: id of a part -> what it holds then.
