@@ -40,6 +40,11 @@ class Unseen:
         """Its components of one kind, in their order."""
         return [Unseen(self.address, one) for one in parts_of(self.content) if one["type"] == kind]
 
+    def of_class(self, name: str, words: str = "") -> Unseen:
+        """The first part of that class that says these words."""
+        own = (Unseen(self.address, one) for one in parts_of(self.content) if name in _classes(one))
+        return next(one for one in own if words in one.words)
+
     @property
     def links(self) -> list[Unseen]:
         """Its links, in their order."""
@@ -69,6 +74,13 @@ def unseen(address: str, path: str, **headers: str) -> Unseen:
     return Unseen(address, json.loads(answer.body)["response"]["_pages_content"]["children"])
 
 
+def shown_in_reference(address: str, link: str) -> Unseen:
+    """What the reference shows of the term that a link names, once the page stands."""
+    assert link.startswith("/reference#"), link
+    asked = known_call(address, "reference-term", {"_pages_location.href": address + link})
+    return Unseen(address, json.loads(call(address, asked).body)["response"])
+
+
 def parts_of(shown: Any) -> Iterator[dict[str, Any]]:
     """Each component of a content, whatever holds it."""
     if isinstance(shown, dict):
@@ -78,6 +90,10 @@ def parts_of(shown: Any) -> Iterator[dict[str, Any]]:
     if isinstance(shown, list):
         for one in shown:
             yield from parts_of(one)
+
+
+def _classes(component: dict[str, Any]) -> list[str]:
+    return str(component["props"].get("className") or "").split()
 
 
 def _said(shown: Any) -> Iterator[str]:
