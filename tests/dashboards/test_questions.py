@@ -440,16 +440,6 @@ def test_logs_are_brought_in_looked_at_corrected_and_kept(changeable_once: str, 
     page.get_by_role("heading", name="N0NEW").wait_for()
 
 
-def test_a_file_that_is_no_log_is_refused_before_it_is_read(pages: str, visit: Visit, tmp_path: Path) -> None:
-    (tmp_path / "photo.png").write_bytes(b"\x89PNG")
-    page = visit(f"{pages}/bring-in")
-    with page.expect_file_chooser() as chooser:
-        page.get_by_role("button", name="Choose files").click()
-    chooser.value.set_files(tmp_path / "photo.png")
-    page.get_by_text("photo.png is neither a CSV file nor a zip archive").wait_for()
-    visit.faults[:] = [fault for fault in visit.faults if "400" not in fault]  # type: ignore[attr-defined]
-
-
 def test_an_entry_is_added_changed_undone_and_removed(changeable_once: str, visit: Visit) -> None:
     page = visit(f"{changeable_once}/entries?tail=N074LF")
     page.get_by_label("Notes").fill("new battery, capacity tested")

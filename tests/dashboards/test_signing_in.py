@@ -6,7 +6,6 @@ import base64
 import hashlib
 import http.client
 import io
-import json
 import shutil
 import socket
 import ssl
@@ -51,7 +50,7 @@ from tests.browser import ROOT, hindrances, served, turned
 from tests.dashboards.asking import Answer, ask, call, entry_call, page_call
 from tests.dashboards.command_words import COMMAND_WORDS, SHOWN
 from tests.dashboards.test_serving import started
-from tests.dashboards.unseen import Unseen, unseen
+from tests.dashboards.unseen import answered, unseen
 
 PASSWORD = "four unrelated words"
 LONG = hashlib.shake_256(b"any").hexdigest(120) + " aé🛩 ☂ wxyz"
@@ -164,10 +163,9 @@ def test_forms_are_shown_to_who_may_use_them_alone(locked: str) -> None:
         cookie = signed_in(locked, role)
         assert unseen(locked, "/entries", Cookie=cookie).has("entries-form") is may, role
         assert unseen(locked, "/bring-in", Cookie=cookie).has("bring-drop") is may, role
-        bar = Unseen(locked, json.loads(call(locked, page_call("/"), Cookie=cookie).body)["response"])
-        led = [
-            one.content["props"]["href"] for shown in (bar, unseen(locked, "/", Cookie=cookie)) for one in shown.links
-        ]
+        links = answered(locked, page_call("/"), Cookie=cookie)["bar-links"].links
+        links += unseen(locked, "/", Cookie=cookie).links
+        led = [one.content["props"]["href"] for one in links]
         assert "/digest" in led
         assert led.count("/bring-in") == may, role
         aircraft = unseen(locked, "/aircraft/N058LF", Cookie=cookie).words

@@ -55,16 +55,13 @@ class Unseen:
         return str(next(one for one in self.links if words in one.words).content["props"]["href"])
 
     def after(self, named: str) -> dict[str, Unseen]:
-        """What a callback of the page gives once the page stands: id of a part -> what it holds then.
+        """What a callback of the page gives once the page stands.
 
         ``named`` is of an output, an input or a state of it alone.
         """
         known = [one for one in parts_of(self.content) if isinstance(one["props"].get("id"), str)]
         values = {f"{one['props']['id']}.{prop}": value for one in known for prop, value in one["props"].items()}
-        answer = call(self.address, known_call(self.address, named, values))
-        assert answer.status == 200, answer.text
-        given = json.loads(answer.body)["response"]
-        return {name: Unseen(self.address, list(props.values())) for name, props in given.items()}
+        return answered(self.address, known_call(self.address, named, values))
 
 
 def unseen(address: str, path: str, **headers: str) -> Unseen:
@@ -74,11 +71,19 @@ def unseen(address: str, path: str, **headers: str) -> Unseen:
     return Unseen(address, json.loads(answer.body)["response"]["_pages_content"]["children"])
 
 
+def answered(address: str, body: Any, **headers: str) -> dict[str, Unseen]:
+    """What a callback gives: id of a part -> what it holds then."""
+    answer = call(address, body, **headers)
+    assert answer.status == 200, answer.text
+    given = json.loads(answer.body)["response"]
+    return {name: Unseen(address, list(props.values())) for name, props in given.items()}
+
+
 def shown_in_reference(address: str, link: str) -> Unseen:
     """What the reference shows of the term that a link names, once the page stands."""
     assert link.startswith("/reference#"), link
     asked = known_call(address, "reference-term", {"_pages_location.href": address + link})
-    return Unseen(address, json.loads(call(address, asked).body)["response"])
+    return answered(address, asked)["reference-term"]
 
 
 def parts_of(shown: Any) -> Iterator[dict[str, Any]]:
