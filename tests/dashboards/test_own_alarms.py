@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 import time
 from collections.abc import Callable
@@ -18,7 +20,7 @@ from analyzer.trends.load_list import load_list
 from dashboards.error_notices import FAULT
 from dashboards.own_alarms import limits_shown
 from dashboards.table_files import words_of
-from tests.dashboards.asking import call, part
+from tests.dashboards.asking import ask, call, part
 from tests.dashboards.unseen import Unseen, unseen
 
 Visit = Callable[..., Any]
@@ -84,8 +86,10 @@ def test_the_loads_stand_below_it_and_one_is_named_by_keyboard_so_that_plans_cou
     page.keyboard.press("Enter")
     said.get_by_text("Saved: ").wait_for()
     (label, amps) = re.fullmatch(r"Saved: (.+): ([0-9.]+) A \(was: not set\).*", said.inner_text()).groups()
-    assert amps in [f"{one.amps.value:g}" for one in loads.loads]
-    assert label in [words.label for key, words in SETTING_WORDS.items() if key.startswith("load_")]
+    (measured,) = {one.amps.value for one in loads.loads if f"{one.amps.value:g}" == amps}
+    (name,) = (key for key, words in SETTING_WORDS.items() if key.startswith("load_") and words.label == label)
+    noted = [row for row in csv.reader(io.StringIO(ask(changeable_once, "/changes.csv").text)) if "N037LF" in row]
+    assert f"{name} = {measured}" in " ".join(noted[0]).replace("\\n", "\n").splitlines()
     assert said.inner_text() == f"Saved: {label}: {amps} A (was: not set). Change or remove it under Settings."
     said.get_by_role("link").click()
     assert page.get_by_label(f"{label}, A").input_value() == amps

@@ -28,6 +28,8 @@ Visit = Callable[..., Any]
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 WIDE, TALL = (1280, 800), (820, 1180)
 LIGHT, DARK = "light", "dark"
+Look = tuple[tuple[int, int], str]
+NOT_CUT_OFF = "document.documentElement.scrollWidth <= window.innerWidth + 1"
 
 
 def flight_of(visit: Visit, address: str, tail: str, day: str) -> Any:
@@ -55,12 +57,12 @@ def test_owner_was_last_nights_flight_all_right(pages: str, visit: Visit) -> Non
     assert "First check" in verdict
 
 
-def test_owner_is_my_battery_on_its_way_out(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/aircraft/N074LF")
-    cranking = page.locator(".card", has_text="Lowest cranking voltage")
-    assert "Falling" in cranking.inner_text()
-    assert "past its limit" in cranking.inner_text() or "engine hours" in cranking.inner_text()
-    assert cranking.locator(".main-svg").count()
+def test_owner_is_my_battery_on_its_way_out(pages: str) -> None:
+    cranking = unseen(pages, "/aircraft/N074LF").of_class("card", "Lowest cranking voltage")
+    assert "Falling" in cranking.words
+    assert "past its limit" in cranking.words or "engine hours" in cranking.words
+    (chart,) = cranking.all("Graph")
+    assert chart.content["props"]["figure"]["data"]
 
 
 def axis_range(page: Any) -> list[str]:
@@ -140,6 +142,9 @@ def test_school_did_the_new_regulator_work(pages: str, visit: Visit) -> None:
     page.get_by_text(re.compile("measures without a clear trend")).click()
     words = page.locator(".card", has_text="Regulated voltage").first.inner_text()
     assert "13.96 V now; too few hours for a slope: 13 of 20 since its last step or maintenance" in words
+    page.locator(".card .main-svg").first.wait_for(state="attached")
+    stands(page, ((TALL, DARK),))
+    grid_is_seen_whole(page)
     an_entry_leads_to_its_symptoms_before_and_after_it(page)
 
 
@@ -159,27 +164,16 @@ def an_entry_leads_to_its_symptoms_before_and_after_it(page: Any) -> None:
 
 
 def test_each_entry_has_an_address_that_leads_to_its_answer(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/entries")
-    row = page.locator("#entries-list tbody tr", has_text="N037LF")
-    row.get_by_role("link", name="not found again").click()
+    (row,) = (one for one in unseen(pages, "/entries").part("entries-list").all("Tr") if "N037LF" in one.words)
+    page = visit(f"{pages}{row.link('not found again')}")
     card = page.locator("#aircraft-entries article.asked")
     card.wait_for()
     assert "2026-05-05" in card.inner_text()
-    again = visit(page.url)
-    again.locator("article.asked").wait_for()
-    until(again, "document.querySelector('article.asked').getBoundingClientRect().top < 300")
+    until(page, "document.querySelector('article.asked').getBoundingClientRect().top < 300")
 
 
-@pytest.mark.parametrize(
-    "path",  # of pages of which some comes once they stand
-    [
-        "/?days=99999999999&condition=nonsense",
-        "/flight/1?from=nan&to=inf&night=&shed=nonsense&load=nan&capacity=-3",
-        "/aircraft/N058LF?shown=nonsense&along=nonsense",
-    ],
-)
-def test_an_address_that_asks_for_what_cannot_be_still_gives_a_page(pages: str, visit: Visit, path: str) -> None:
-    page = visit(pages + path)
+def test_an_address_that_asks_for_what_cannot_be_still_gives_a_page(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/flight/1?from=nan&to=inf&night=&shed=nonsense&load=nan&capacity=-3")
     words = page.locator("main").inner_text()
     assert "This page cannot be shown" not in words
     assert page.locator("#notice").inner_text() == ""
@@ -189,6 +183,8 @@ def test_an_address_that_asks_for_what_cannot_be_still_gives_a_page(pages: str, 
     ("path", "says"),
     [
         ("/?days=%C2%B2", "N058LF"),
+        ("/?days=99999999999&condition=nonsense", "N058LF"),
+        ("/aircraft/N058LF?shown=nonsense&along=nonsense", "Regulated voltage"),
         ("/flight/%C2%B2", "There is no flight"),
         ("/flight/99999999999999999999", "There is no flight"),
         ("/aircraft/%3Cb%3E", "is imported"),
@@ -204,8 +200,9 @@ def test_an_address_that_names_what_cannot_be_still_gives_a_page(pages: str, pat
     assert says in words
 
 
+@pytest.mark.long
 def test_every_column_of_the_grids_is_seen_whole_on_a_tablet(pages: str, visit: Visit) -> None:
-    """Of another aircraft by the walk through every page."""
+    """Of another aircraft than the one whose repair is asked about, whose page is turned so."""
     grid_is_seen_whole(visit(f"{pages}/aircraft/N012LF", size=TALL))
 
 
@@ -217,7 +214,9 @@ def grid_is_seen_whole(page: Any) -> None:
     assert max(page.evaluate(cut)) <= 1
 
 
-def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pages: str, visit: Visit) -> None:
+def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding_and_what_the_numbers_are(
+    pages: str, visit: Visit
+) -> None:
     page = last_flight(pages, visit, "N037LF")
     answer = page.locator("#plan-answer")
     answer.get_by_text("Night loads added").wait_for()
@@ -232,9 +231,36 @@ def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pag
     page.wait_for_load_state("networkidle")
     assert answer.locator("tbody tr").count() == 4
     link = answer.locator("a[href^='?load']").get_attribute("href")
-    again = visit(page.url.split("?")[0] + link)
-    again.locator("#plan-answer").get_by_text("Night loads added, after shedding").wait_for()
-    assert again.get_by_role("group", name="Switched off").is_visible(), "what a link asks for is not folded"
+    again = unseen(pages, urlsplit(page.url).path + link)
+    assert "Night loads added, after shedding" in again.after("plan-answer")["plan-answer"].words
+    (fold,) = (one for one in again.all("Details") if one.has("plan-shed"))
+    assert fold.content["props"]["open"], "what a link asks for is not folded"
+    a_number_leads_to_what_it_is(page)
+
+
+def a_number_leads_to_what_it_is(page: Any) -> None:
+    page.locator("#flight-measures").get_by_role("link", name="Regulated voltage").click()
+    page.wait_for_url("**/reference#regulated_voltage")
+    topic = page.locator("#regulated_voltage")
+    topic.wait_for()
+    assert "How it is worked out" in topic.inner_text()
+    until(page, "document.getElementById('regulated_voltage').getBoundingClientRect().top < innerHeight")
+    assert page.locator("article.topic").count() == 1, "a term at a time"
+    page.get_by_label("Search").fill("sound regulator holds warm air")
+    found = page.locator("#reference-found li", has_text="Highest bus voltage that a sound regulator holds")
+    found.wait_for()
+    assert "14.5 V" in found.inner_text()
+    assert "regulated_high" not in found.inner_text(), "plain words; the name stands in the detail"
+    found.get_by_role("link").click()
+    detail = page.locator("#regulated_high")
+    detail.wait_for()
+    assert "regulated_high" in detail.inner_text()
+    assert "FAA-H-8083-31" in detail.inner_text()
+    page.get_by_label("Search").fill("slow recharge")
+    page.locator("#reference-found").get_by_role("link", name="Slow recharge", exact=True).click()
+    page.locator("#slow_recharge").wait_for()
+    assert "What to check on the ground" in page.locator("#slow_recharge").inner_text()
+    assert page.evaluate("document.documentElement.scrollHeight") < 6000
 
 
 def test_mechanic_confirms_a_report_and_sees_the_moment_and_what_to_check_first(pages: str, visit: Visit) -> None:
@@ -323,36 +349,8 @@ def test_school_reads_on_monday_what_is_new_worse_fixed_and_near(pages: str) -> 
     assert shown_in_reference(pages, led).has("alternator_offline")
 
 
-def test_a_number_leads_to_what_it_is(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/flight/1")
-    page.locator("#flight-measures").get_by_role("link", name="Regulated voltage").click()
-    page.wait_for_url("**/reference#regulated_voltage")
-    topic = page.locator("#regulated_voltage")
-    topic.wait_for()
-    assert "How it is worked out" in topic.inner_text()
-    until(page, "document.getElementById('regulated_voltage').getBoundingClientRect().top < innerHeight")
-    assert page.locator("article.topic").count() == 1, "a term at a time"
-    page.get_by_label("Search").fill("sound regulator holds warm air")
-    found = page.locator("#reference-found li", has_text="Highest bus voltage that a sound regulator holds")
-    found.wait_for()
-    assert "14.5 V" in found.inner_text()
-    assert "regulated_high" not in found.inner_text(), "plain words; the name stands in the detail"
-    found.get_by_role("link").click()
-    detail = page.locator("#regulated_high")
-    detail.wait_for()
-    assert "regulated_high" in detail.inner_text()
-    assert "FAA-H-8083-31" in detail.inner_text()
-    page.get_by_label("Search").fill("slow recharge")
-    page.locator("#reference-found").get_by_role("link", name="Slow recharge", exact=True).click()
-    page.locator("#slow_recharge").wait_for()
-    assert "What to check on the ground" in page.locator("#slow_recharge").inner_text()
-    assert page.evaluate("document.documentElement.scrollHeight") < 6000
-
-
 def test_the_reference_is_open_to_all(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/reference", size=TALL)
-    assert hindrances(page) == []
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
+    stands(visit(f"{pages}/reference", size=TALL), ((TALL, LIGHT),))
 
 
 @pytest.mark.parametrize(
@@ -486,11 +484,10 @@ def test_a_finding_that_somebody_settled_no_longer_counts_as_open(changeable_onc
     assert history.index("Accepted") < history.index("Reopened"), "what was said before stays in the history"
 
 
-def test_with_nothing_kept_every_page_says_how_to_begin(visit: Visit, tmp_path: Path) -> None:
+def test_with_nothing_kept_every_page_says_how_to_begin(tmp_path: Path) -> None:
     with served(tmp_path / "none") as address:
-        assert "Import the CSV files" in visit(f"{address}/").locator("main").inner_text()
         for path, says in (
-            ("/entries", "first"), ("/aircraft/N0", "No flight of N0 is imported"),
+            ("/", "Import the CSV files"), ("/entries", "first"), ("/aircraft/N0", "No flight of N0 is imported"),
             ("/flight/1", "There is no flight"), ("/elsewhere", "There is no such page"),
         ):  # fmt: skip
             assert says in unseen(address, path).words
@@ -524,30 +521,49 @@ def test_a_flight_without_its_file_is_drawn_from_its_readings_and_without_these_
         assert "missing or damaged" in unseen(address, "/flight/2").words  # one that is not at hand
 
 
-@pytest.mark.long(keep=1)  # each page in one of the looks; the sizes and colours are each of half the pages then
-@pytest.mark.parametrize("both", [False, True], ids=["in turn", "both"])
-@pytest.mark.parametrize("looks", [((TALL, DARK), (WIDE, LIGHT)), ((TALL, LIGHT), (WIDE, DARK))])
+PAGES = (
+    "/", "/bring-in", "/entries", "/squawk?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01", "/digest",
+    "/due", "/nowhere",
+)  # fmt: skip
+
+
+@pytest.mark.long(keep=1)
+@pytest.mark.parametrize(
+    ("looks", "paths"),
+    [
+        (((TALL, DARK), (WIDE, LIGHT)), PAGES),
+        (((TALL, DARK), (WIDE, LIGHT)), ("/aircraft/N058LF", "/flight/1", *PAGES)),
+        (((TALL, LIGHT), (WIDE, DARK)), ("/aircraft/N058LF", "/flight/1", *PAGES)),
+    ],
+    ids=["each in one look", "each in both", "in the two others"],
+)
 def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
-    pages: str, visit: Visit, looks: tuple[tuple[tuple[int, int], str], ...], both: bool
+    pages: str, visit: Visit, looks: tuple[Look, Look], paths: tuple[str, ...]
 ) -> None:
-    report = "/squawk?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01"
-    paths = ("/", "/aircraft/N058LF", "/flight/1", "/bring-in", "/entries", report, "/digest", "/due", "/nowhere")
+    """In the ordinary run each page in one look, sizes and colours in turn.
+
+    An aircraft's page is looked at there where its repair is asked about, a flight's in the tests of that page.
+    """
     page, fetched = None, []
     for place, path in enumerate(paths):
         (size, scheme), other = looks[place % 2], looks[1 - place % 2]
         page = visit(pages + path, size=size, scheme=scheme, tab=page)  # which fails when the policy forbids something
         fetched += page.evaluate("performance.getEntriesByType('resource').map((one) => one.name)")
-        for look in (looks[place % 2], other):
-            turned(page, *look[0], look[1])
-            if both or look != other:
-                assert hindrances(page) == [], path
-            assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), f"{path} is cut off"
-            if path.startswith("/aircraft") and look[0] == TALL:
-                grid_is_seen_whole(page)
+        stands(page, looks[place % 2 :][:1] if paths is PAGES else looks)
+        turned(page, *other[0], other[1])
+        until(page, NOT_CUT_OFF)  # charts are drawn anew in the size that they have then
         until(page, "document.title.startsWith('taper')")
         speaks_plainly(page)
     assert len(fetched) > 100
     assert [url for url in fetched if not url.startswith((pages, "data:", "blob:"))] == [], "nothing from elsewhere"
+
+
+def stands(page: Any, looks: tuple[Look, ...]) -> None:
+    """Check that an open page hinders nobody and is not cut off, turned to each of some sizes and colours."""
+    for (width, height), scheme in looks:
+        turned(page, width, height, scheme)
+        assert hindrances(page) == [], page.url
+        assert page.evaluate(NOT_CUT_OFF), page.url
 
 
 def test_on_a_phone_the_pages_stand_behind_a_menu_that_opens_and_closes(pages: str, visit: Visit) -> None:
