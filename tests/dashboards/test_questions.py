@@ -1,4 +1,4 @@
-"""Each user's questions, walked end to end in a real browser over the demo's season."""
+"""Each user's questions over the demo's season, walked in a real browser; mere words are read as they are sent."""
 
 from __future__ import annotations
 
