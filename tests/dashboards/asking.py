@@ -83,9 +83,10 @@ def page_call(path: Any, search: Any = "") -> dict[str, Any]:
 
 
 @cache
-def _content_call(address: str) -> dict[str, Any]:
-    """The callback that gives a page's content, with no page in it yet."""
-    dependencies = json.loads(ask(address, "/_dash-dependencies").body)
+def _content_call(address: str, cookie: str) -> dict[str, Any]:
+    """The callback that gives a page's content, with no page in it yet; of ``cookie`` whoever asks is known."""
+    told = {"Cookie": cookie} if cookie else {}
+    dependencies = json.loads(ask(address, "/_dash-dependencies", **told).body)
     known = next(one for one in dependencies if "_pages_content.children" in one["output"])
     outputs = [one.rsplit(".", 1) for one in known["output"].strip(".").split("...")]
     return {
@@ -130,12 +131,12 @@ def _filled(one: Mapping[str, Any], values: Mapping[str, Any]) -> Any:
     return [part({k: o if v == ["ALL"] else v for k, v in pattern.items()}, one["property"], its) for o, its in value]
 
 
-def open_page(address: str, path: str) -> Answer:
+def open_page(address: str, path: str, **headers: str) -> Answer:
     """A page's content, as a browser asks for it."""
-    asked = _content_call(address)
-    values = {"pathname": path, "search": ""}
+    asked, (place, mark, query) = _content_call(address, headers.get("Cookie", "")), path.partition("?")
+    values = {"pathname": place, "search": mark + query}
     filled = [one | {"value": values.get(one["property"])} for one in asked["inputs"]]
-    return call(address, asked | {"inputs": filled})
+    return call(address, asked | {"inputs": filled}, **headers)
 
 
 ENTRIES_OUTPUTS = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from analyzer.cli import COMMANDS
 
@@ -12,3 +13,10 @@ COMMAND_WORDS = re.compile(
 #: What stands on a page, also what is folded, without its styles and scripts.
 SHOWN = """() => { const whole = document.body.cloneNode(true);
   whole.querySelectorAll("style, script").forEach((one) => one.remove()); return whole.textContent; }"""
+
+
+def speaks_plainly(page: Any) -> None:
+    """Check that no word of the command line stands on a page, as it is open in a browser."""
+    text = page.evaluate(SHOWN)
+    assert len(text) > 200, page.url
+    assert COMMAND_WORDS.findall(text) == [], page.url

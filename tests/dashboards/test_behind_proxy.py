@@ -68,7 +68,19 @@ def test_cookies_redirects_scripts_and_answers_stay_below_the_prefix(behind: str
         assert f"Path={PREFIX}/" in ended.cookies[0]
 
 
-def test_a_person_reaches_every_page_and_brings_a_log_in_below_the_prefix(behind: str, chromium: Any) -> None:
+def leads_nowhere_beside(page: Any) -> set[str]:
+    """The places to which an open page leads, all of them below the prefix."""
+    page.wait_for_selector("main .page h1")
+    page.wait_for_load_state("networkidle")
+    links = page.eval_on_selector_all("a[href]", "all => all.map(one => one.getAttribute('href'))")
+    assert len(links) > 6, page.url
+    assert [one for one in links if one.startswith("/") and not one.startswith(f"{PREFIX}/")] == [], page.url
+    return {urlsplit(one).path for one in links}
+
+
+@pytest.fixture
+def way_in(behind: str, chromium: Any) -> Iterator[tuple[Any, str]]:
+    """A page on which somebody signed in below the prefix, and the address of that; no fault, nothing asked beside."""
     context = chromium.new_context()
     page, faults = context.new_page(), []
     page.set_default_timeout(60_000)
@@ -79,33 +91,7 @@ def test_a_person_reaches_every_page_and_brings_a_log_in_below_the_prefix(behind
         page.fill("#password", PASSWORD)
         page.keyboard.press("Enter")
         page.wait_for_selector("main .page.digest")
-        assert urlsplit(page.url).path == f"{PREFIX}/digest"
-        assert page.inner_text("header.bar [aria-current=page]") == "Digest"
-        seen = set()
-        asked = ("/", "/digest", "/squawk", "/bring-in", "/entries", "/due", "/reference", "/changes")
-        for path in (*asked, "/aircraft/N012LF"):
-            page.goto(f"{address}{path}")
-            page.wait_for_selector("main .page h1")
-            page.wait_for_load_state("networkidle")
-            links = page.eval_on_selector_all("a[href]", "all => all.map(one => one.getAttribute('href'))")
-            assert len(links) > 6, path
-            assert [one for one in links if one.startswith("/") and not one.startswith(f"{PREFIX}/")] == []
-            seen |= {urlsplit(one).path for one in links}
-        assert f"{PREFIX}/aircraft/N012LF" in seen
-        page.goto(f"{address}/")
-        page.locator("#fleet-list a", has_text="N012LF").first.click()  # within the page, not by loading another
-        page.wait_for_selector("main .page.aircraft")
-        assert urlsplit(page.url).path == f"{PREFIX}/aircraft/N012LF"
-        page.locator("a[href*='/flight/']").first.click()
-        page.wait_for_selector("main .page.flight")
-        assert urlsplit(page.url).path.startswith(f"{PREFIX}/flight/")
-        until(page, "document.querySelector('#flight-chart .main-svg')")
-        page.goto(f"{address}/bring-in")
-        page.wait_for_selector("#bring-choose")
-        with page.expect_file_chooser() as chooser:
-            page.click("#bring-choose")
-        chooser.value.set_files(LOG)
-        page.locator("#bring-list tr", has_text="N012LF").wait_for()
+        yield page, address
         assert faults == []
         page.click("text=Sign out")
         page.wait_for_selector("#password")
@@ -113,6 +99,40 @@ def test_a_person_reaches_every_page_and_brings_a_log_in_below_the_prefix(behind
         assert beside == []
     assert all("401" in one for one in faults)  # what the page still asked as its person left
     context.close()
+
+
+@pytest.mark.long
+def test_a_person_reaches_every_page_below_the_prefix(way_in: tuple[Any, str]) -> None:
+    """Five of them on the way of the test below; every page's links are made whole by the same code."""
+    page, address = way_in
+    for path in ("/squawk", "/entries", "/due", "/reference", "/changes"):
+        page.goto(f"{address}{path}")
+        leads_nowhere_beside(page)
+
+
+def test_a_person_reaches_pages_and_brings_a_log_in_below_the_prefix(way_in: tuple[Any, str]) -> None:
+    page, address = way_in
+    assert urlsplit(page.url).path == f"{PREFIX}/digest"
+    assert page.inner_text("header.bar [aria-current=page]") == "Digest"
+    leads_nowhere_beside(page)
+    page.locator("header.bar a", has_text="Fleet").click()
+    page.wait_for_selector("main .page.fleet")
+    assert f"{PREFIX}/aircraft/N012LF" in leads_nowhere_beside(page)
+    page.locator("#fleet-list a", has_text="N012LF").first.click()  # within the page, not by loading another
+    page.wait_for_selector("main .page.aircraft")
+    assert urlsplit(page.url).path == f"{PREFIX}/aircraft/N012LF"
+    leads_nowhere_beside(page)
+    page.locator("a[href*='/flight/']").first.click()
+    page.wait_for_selector("main .page.flight")
+    assert urlsplit(page.url).path.startswith(f"{PREFIX}/flight/")
+    until(page, "document.querySelector('#flight-chart .main-svg')")
+    leads_nowhere_beside(page)
+    page.goto(f"{address}/bring-in")
+    leads_nowhere_beside(page)
+    with page.expect_file_chooser() as chooser:
+        page.click("#bring-choose")
+    chooser.value.set_files(LOG)
+    page.locator("#bring-list tr", has_text="N012LF").wait_for()
 
 
 @pytest.mark.parametrize("given", ["taper", "//other.example", "/a b", "/a//b", "/../x", "/a?b", "/<x>", "/."])

@@ -10,6 +10,7 @@ import pytest
 
 from analyzer.records.histories import kept_history
 from analyzer.records.store import open_records
+from tests.dashboards.unseen import unseen
 
 Visit = Callable[..., Any]
 
@@ -30,14 +31,15 @@ def test_two_flights_stand_by_their_address_and_by_what_is_chosen(pages: str, vi
     assert page.locator("#compare-measures tbody tr").count() > 8
 
 
-def test_a_flight_leads_to_it_beside_the_one_before(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/flight/5")
-    assert page.get_by_role("link", name="Compare").first.get_attribute("href") == "/compare?a=4&b=5"
+def test_a_flight_leads_to_it_beside_the_one_before(pages: str) -> None:
+    assert unseen(pages, "/flight/5").link("Compare") == "/compare?a=4&b=5"
 
 
 @pytest.mark.parametrize("query", ["", "?a=5", "?a=99999&b=x", "?a=5&b=5&align=nonsense"])
-def test_an_address_that_names_no_flights_still_offers_them(pages: str, visit: Visit, query: str) -> None:
-    visit(f"{pages}/compare{query}").get_by_role("textbox", name="First aircraft").wait_for()
+def test_an_address_that_names_no_flights_still_offers_them(pages: str, query: str) -> None:
+    first = unseen(pages, f"/compare{query}").part("compare-tail-a").content["props"]
+    assert first["label"] == "First aircraft"
+    assert len(first["data"]) == 5
 
 
 def test_two_aircraft_of_one_voltage_stand_on_one_chart_for_the_measure_that_is_chosen(
@@ -62,7 +64,7 @@ def test_two_aircraft_of_one_voltage_stand_on_one_chart_for_the_measure_that_is_
     assert drawn == [sum("resting_voltage" in one.readings for one in flights) for flights in known]
 
 
-def test_aircraft_of_two_voltages_are_not_set_against_each_other(pages: str, visit: Visit) -> None:
-    part = visit(f"{pages}/compare?a=N012LF&b=N037LF").locator("#compare-aircraft")
-    part.get_by_text("N012LF and N037LF are not set against each other: one has 14 V, the other 28 V.").wait_for()
-    assert visit(f"{pages}/compare?a=N012LF&b=N012LF").locator("#compare-aircraft").count() == 0
+def test_aircraft_of_two_voltages_are_not_set_against_each_other(pages: str) -> None:
+    part = unseen(pages, "/compare?a=N012LF&b=N037LF").part("compare-aircraft")
+    assert "N012LF and N037LF are not set against each other: one has 14 V, the other 28 V." in part.words
+    assert not unseen(pages, "/compare?a=N012LF&b=N012LF").has("compare-aircraft")

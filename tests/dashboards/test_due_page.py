@@ -16,6 +16,7 @@ from tests.dashboards.asking import call, part
 Visit = Callable[..., Any]
 
 
+@pytest.mark.long(keep=1)  # on a phone; wide, the page stands in the walk through every page
 @pytest.mark.parametrize("size", [(390, 844), (1280, 800)])
 def test_a_date_set_by_keyboard_is_due_and_comes_as_a_calendar(changeable_once: str, visit: Visit, size: Any) -> None:
     page = visit(f"{changeable_once}/due?tail=N012LF", size=size)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from itertools import pairwise
@@ -19,75 +20,101 @@ ANSWERS = re.compile("/_dash-update-component")
 MARKS = "[...document.querySelectorAll('#flight-chart .scatterlayer .trace text')].map((t) => t.textContent)"
 
 
-@pytest.mark.parametrize(("size", "parts"), [((390, 844), 5), ((1280, 800), 12)])
-def test_the_story_s_numbers_do_not_lie_on_each_other(
-    pages: str, visit: Visit, size: tuple[int, int], parts: int
-) -> None:
-    page = visit(f"{pages}/{FLIGHT}", size=size)
-    page.wait_for_selector("#flight-chart .scatterlayer .trace text")
-    until(page, f"{MARKS}.length <= {parts}")
-    boxes = [mark.bounding_box() for mark in page.locator("#flight-chart .scatterlayer .trace text").all()]
-    edges = sorted((box["x"], box["x"] + box["width"]) for box in boxes)
-    assert len(edges) > 2
-    assert min(after[0] - before[1] for before, after in pairwise(edges)) > 0.0
+LAST_FLIGHTS = ("N012LF", "N037LF", "N074LF", "N091LF")
 
 
-LAST_FLIGHTS = ("N012LF", "N037LF", "N058LF", "N074LF", "N091LF")
-
-
-def drawn(pages: str, visit: Visit, tail: str, **look: Any) -> Any:
+def drawn(pages: str, visit: Visit, tail: str, fragment: str = "", **look: Any) -> Any:
     """The page of an aircraft's last flight, drawn."""
-    page = last_flight(pages, visit, tail, **look)
+    page = last_flight(pages, visit, tail, fragment, **look)
     page.wait_for_selector("#flight-chart .main-svg")
     page.locator("#plan-answer :first-child").first.wait_for()
     return page
 
 
-@pytest.mark.long(keep=2)
-@pytest.mark.parametrize("tail", sorted(LAST_FLIGHTS, key=lambda tail: tail not in ("N058LF", "N074LF")))
-def test_a_flight_s_page_stays_within_3_400_pixels(pages: str, visit: Visit, tail: str) -> None:
-    page = drawn(pages, visit, tail)
-    page.wait_for_load_state("networkidle")
-    until(page, "document.documentElement.scrollHeight < 3400")
-    assert page.locator("#flight-measures").bounding_box()["y"] > 1000.0, "it is all there"
+def test_a_flight_s_page_is_short_its_folds_open_and_it_prints(pages: str, visit: Visit) -> None:
+    """On one way, of a flight with a finding, a long story and a night ahead."""
+    page = drawn(pages, visit, "N058LF", scheme="dark")
+    assert page.url.endswith(FLIGHT)
+    stays_within_3_400_pixels(page)
+    the_story_s_numbers_do_not_lie_on_each_other(page, 12)
+    what_is_folded_opens_by_keyboard(page)
+    it_prints_whole_in_the_light_scheme_and_as_wide_as_the_paper(page)
+    it_has_its_night_case_and_says_what_may_count_twice(page)
 
 
-def test_what_is_folded_opens_by_keyboard_by_a_link_and_for_printing(pages: str, visit: Visit) -> None:
-    page = drawn(pages, visit, "N058LF")
-    causes = page.locator("#flight-causes-0")
-    assert page.locator("#flight-findings .finding > .weights li").count() == 3
-    assert not causes.locator("li").first.is_visible()
-    causes.locator("summary").focus()
-    page.keyboard.press("Enter")
-    causes.locator("li").first.wait_for()
-    further = page.locator("#flight-checks-0 ol")
-    assert further.get_attribute("start") == "4"
-    closed = (
-        "[...document.querySelectorAll('main details:not(.no-print, .as-seen)')].filter((fold) => !fold.open).length"
-    )
-    before = page.evaluate(closed)
-    assert before > 3
-    page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    assert page.evaluate(closed) == 0
-    assert further.is_visible()
-    page.evaluate("dispatchEvent(new Event('afterprint'))")
-    assert page.evaluate(closed) == before
-    again = visit(f"{page.url}#flight-causes-0")
-    again.locator("#flight-causes-0 li").first.wait_for()
-    again = visit(f"{page.url}#flight-lesson")
-    again.locator("#flow-shown .flow").wait_for()
-
-
-def test_what_is_folded_is_open_to_all(pages: str, visit: Visit) -> None:
-    page = drawn(pages, visit, "N058LF", size=(390, 844))
+def test_a_flight_s_page_on_a_phone_is_open_to_all_and_unfolds_by_a_link(pages: str, visit: Visit) -> None:
+    page = drawn(pages, visit, "N058LF", "#flight-causes-0", size=(390, 844))
+    page.locator("#flight-causes-0 li").first.wait_for()
+    page.evaluate("location.hash = 'flight-lesson'")
+    page.locator("#flow-shown .flow").wait_for()
+    the_story_s_numbers_do_not_lie_on_each_other(page, 5)
     page.evaluate("for (const fold of document.querySelectorAll('main details')) fold.open = true")
     settled(page)
     assert hindrances(page) == []
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
 
 
-def test_a_flight_in_the_dark_has_its_night_case_and_says_what_may_count_twice(pages: str, visit: Visit) -> None:
-    page = drawn(pages, visit, "N058LF")
+@pytest.mark.long
+@pytest.mark.parametrize("tail", LAST_FLIGHTS)
+def test_a_flight_s_page_stays_within_3_400_pixels(pages: str, visit: Visit, tail: str) -> None:
+    """Of further aircraft; the flight with the most to tell is looked at with its folds."""
+    stays_within_3_400_pixels(drawn(pages, visit, tail))
+
+
+def stays_within_3_400_pixels(page: Any) -> None:
+    page.wait_for_load_state("networkidle")
+    until(page, "document.documentElement.scrollHeight < 3400")
+    assert page.locator("#flight-measures").bounding_box()["y"] > 1000.0, "it is all there"
+
+
+def the_story_s_numbers_do_not_lie_on_each_other(page: Any, most: int) -> None:
+    page.wait_for_selector("#flight-chart .scatterlayer .trace text")
+    until(page, f"{MARKS}.length <= {most}")
+    boxes = [mark.bounding_box() for mark in page.locator("#flight-chart .scatterlayer .trace text").all()]
+    edges = sorted((box["x"], box["x"] + box["width"]) for box in boxes)
+    assert len(edges) > 2
+    assert min(after[0] - before[1] for before, after in pairwise(edges)) > 0.0
+
+
+def what_is_folded_opens_by_keyboard(page: Any) -> None:
+    causes = page.locator("#flight-causes-0")
+    assert page.locator("#flight-findings .finding > .weights li").count() == 3
+    assert not causes.locator("li").first.is_visible()
+    causes.locator("summary").focus()
+    page.keyboard.press("Enter")
+    causes.locator("li").first.wait_for()
+
+
+def it_prints_whole_in_the_light_scheme_and_as_wide_as_the_paper(page: Any) -> None:
+    further = page.locator("#flight-checks-0 ol")
+    assert further.get_attribute("start") == "4"
+    looks = """() => {
+        const chart = document.querySelector('#flight-chart .js-plotly-plot');
+        const folds = [...document.querySelectorAll('main details:not(.no-print, .as-seen)')];
+        return [
+            document.documentElement.getAttribute('data-mantine-color-scheme'), chart._fullLayout.width,
+            folds.filter((fold) => !fold.open).length,
+        ];
+    }"""
+    before = page.evaluate(looks)
+    assert before[2] > 3
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    scheme, width, closed = page.evaluate(looks)
+    assert scheme == "light"
+    assert width <= 186 / 25.4 * 96  # millimetres to CSS pixels, 96 to the inch
+    assert closed == 0
+    assert further.is_visible()
+    assert page.locator("main details.as-seen[open]").count() == 0
+    page.emulate_media(media="print")
+    assert page.locator("main input:visible").count() == 0
+    page.emulate_media(media="screen")
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    until(page, "document.querySelector('#flight-chart .js-plotly-plot')._fullLayout.width > 800")
+    after = page.evaluate(looks)
+    assert (after[0], after[2]) == (before[0], before[2]) == ("dark", before[2])
+
+
+def it_has_its_night_case_and_says_what_may_count_twice(page: Any) -> None:
     basis = page.locator("#plan-basis")
     assert "Flown 20:10 to 21:28 by the log's clock" in basis.inner_text()
     page.get_by_label("Charge, %").fill("90")
@@ -106,14 +133,13 @@ def test_a_flight_in_the_dark_has_its_night_case_and_says_what_may_count_twice(p
     assert "27.5 A" in rows.nth(1).inner_text()
     assert "by the log's clock" not in basis.inner_text(), "a person says what is added"
     assert "Night loads: strobes 5 A." in page.locator("#plan-answer").inner_text()
-    by_day = drawn(pages, visit, "N037LF")
-    by_day.locator("#plan-answer").get_by_text("Night loads added").wait_for()
 
 
 def test_readings_that_come_late_are_not_laid_into_another_chart(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/{FLIGHT}")
     values = "JSON.stringify(document.querySelector('#flight-chart .js-plotly-plot')?._fullData?.[0]?.y.slice(0, 5))"
     until(page, values)
+    of_this = page.evaluate(values)
     held: list[Any] = []
 
     def asks_for_detail(request: Any) -> bool:
@@ -130,7 +156,7 @@ def test_readings_that_come_late_are_not_laid_into_another_chart(pages: str, vis
         page.locator("#flight-findings").get_by_role("button", name=re.compile("^Show")).first.click()
     page.get_by_role("link", name="flight before").click()
     page.wait_for_url(lambda address: not address.split("?")[0].endswith(FLIGHT))
-    until(page, values)
+    until(page, f"{values} && {values} !== {json.dumps(of_this)}")
     before = page.evaluate(values)
     with page.expect_response(ANSWERS):
         held.pop(0).continue_()

@@ -14,6 +14,7 @@ from analyzer.records.problems import RecordsError
 from dashboards import downloads
 from dashboards.background import StillWorkingError
 from dashboards.parts import AS_SEEN, NOT_PRINTED, causes_at_once, fold
+from tests.dashboards.unseen import unseen
 
 Visit = Callable[..., Any]
 
@@ -42,8 +43,9 @@ def test_a_fold_says_how_it_is_printed() -> None:
     assert not fold("results", name="c").className
 
 
-@pytest.mark.parametrize("asked", ["/squawk", "/changes", "/flight/1"])
+@pytest.mark.parametrize("asked", ["/squawk", "/changes"])
 def test_printing_opens_folds_with_results_alone(pages: str, visit: Visit, asked: str) -> None:
+    """Of a flight's page as well, where its folds are tried."""
     page = visit(f"{pages}{asked}")
     page.locator("main h1").wait_for()
     page.wait_for_load_state("networkidle")
@@ -52,18 +54,17 @@ def test_printing_opens_folds_with_results_alone(pages: str, visit: Visit, asked
     assert page.locator("main details.as-seen[open]").count() == 0
     assert page.locator("main details:not(.as-seen):not(.no-print):not([open])").count() == 0
     assert page.locator("main input:visible").count() == 0 or asked == "/squawk"
-    if asked != "/flight/1":
-        assert page.evaluate("document.documentElement.scrollHeight") < 6000
+    assert page.evaluate("document.documentElement.scrollHeight") < 6000
     if asked == "/squawk":
         assert not page.get_by_text("Ways to say it").first.is_visible()
 
 
-def test_a_link_that_asks_what_if_begins_where_the_alternator_feeds(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/flight/1?master_off=20")
-    shown = page.locator("#quit-shown")
-    shown.get_by_text("A low-voltage light").wait_for()
-    assert "is not known" not in shown.inner_text()
-    assert "Step 1 of" not in page.locator("#flow-shown").inner_text()
+def test_a_link_that_asks_what_if_begins_where_the_alternator_feeds(pages: str) -> None:
+    page = unseen(pages, "/flight/1?master_off=20")
+    shown = page.after("quit-shown")["quit-shown"].words
+    assert "A low-voltage light" in shown
+    assert "is not known" not in shown
+    assert "Step 1 of" not in page.part("flow-shown").words
 
 
 @dataclass

@@ -42,6 +42,7 @@ def answering(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     kept.close()
 
 
+@pytest.mark.long(keep=1)  # each callback gets bodies of its own of either seed
 @pytest.mark.parametrize("seed", [1, 2])
 def test_no_value_that_is_forged_is_a_fault_of_the_server(
     answering: Any, seed: int, caplog: pytest.LogCaptureFixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 import time
 from dataclasses import replace
@@ -123,12 +124,21 @@ def test_each_flight_of_a_log_of_two_has_its_own_sheet(tmp_path: Path) -> None:
     sheets.close()
 
 
+@pytest.fixture(scope="module")
+def two_logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Records with two logs of one aircraft, to be copied."""
+    folder = tmp_path_factory.mktemp("flown")
+    kept = Kept(folder / "records").asked_by(at_the_machine())
+    kept.keep([staged(log(folder, day), for_tail=True) for day in ("2026-03-01", "2026-03-02")])
+    kept.close()
+    return folder / "records"
+
+
 @pytest.fixture
-def flown(tmp_path: Path) -> Kept:
+def flown(two_logs: Path, tmp_path: Path) -> Kept:
     """Records with two logs of one aircraft."""
-    kept = Kept(tmp_path / "records").asked_by(at_the_machine())
-    kept.keep([staged(log(tmp_path, day), for_tail=True) for day in ("2026-03-01", "2026-03-02")])
-    return kept
+    shutil.copytree(two_logs, tmp_path / "records")
+    return Kept(tmp_path / "records").asked_by(at_the_machine())
 
 
 def no_time_for_a_log(size: int) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +21,18 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.store import open_records
 from analyzer.service.assign_logs import NOT_KEPT, assign_logs
 from dashboards.kept import Kept
-from tests.browser import ROOT
+from tests.browser import ROOT, served
 
 Visit = Callable[..., Any]
+
+
+@pytest.fixture(scope="module")
+def own(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """Address of pages over records of these tests' own, each of which changes another aircraft, and their folder."""
+    records = tmp_path_factory.mktemp("logs") / "records"
+    shutil.copytree(demo, records)
+    with served(records) as address:
+        yield address, records
 
 
 def test_a_log_is_moved_and_taken_back_to_the_aircraft_that_it_names(demo: Path, tmp_path: Path) -> None:
@@ -85,11 +94,12 @@ def test_how_many_logs_are_read_again_while_they_are_moved_is_told_to_who_moves_
     assert mover.read_anew() is None
 
 
-def test_logs_are_chosen_moved_after_a_question_and_put_back(changeable: str, visit: Visit, tmp_path: Path) -> None:
-    with open_records(tmp_path / "records") as store:
+def test_logs_are_chosen_moved_after_a_question_and_put_back(own: tuple[str, Path], visit: Visit) -> None:
+    address, records = own
+    with open_records(records) as store:
         moved = kept_logs(store, "N012LF")[-1]
     name = Path(moved.source).name
-    page = visit(f"{changeable}/logs?tail=N012LF")
+    page = visit(f"{address}/logs?tail=N012LF")
     page.get_by_role("button", name="Move the chosen logs").click()
     page.get_by_text("Choose one log or more first.").wait_for()
     page.get_by_label(name).check()
@@ -110,21 +120,20 @@ def test_logs_are_chosen_moved_after_a_question_and_put_back(changeable: str, vi
     page.get_by_role("button", name="Undo").click()
     page.get_by_text("Undone.").wait_for()
     assert page.get_by_label(name).count() == 1
-    page.goto(f"{changeable}/logs")
+    page.goto(f"{address}/logs")
     page.get_by_text("Every log has a tail number.").wait_for()
     offered = page.get_by_role("button", name=re.compile("the chosen logs"))
     assert offered.count() == 0, "there is nothing to move or to delete"
-    with open_records(tmp_path / "records") as store:
+    with open_records(records) as store:
         assert next(log.tail for log in kept_logs(store) if log.id == moved.id) == "N012LF"
 
 
-def test_chosen_logs_are_deleted_after_a_question_that_says_what_goes(
-    changeable: str, visit: Visit, tmp_path: Path
-) -> None:
-    with open_records(tmp_path / "records") as store:
-        *kept, gone = kept_logs(store, "N012LF")
-        flights = len(tail_flights(store, "N012LF"))
-    page = visit(f"{changeable}/logs?tail=N012LF")
+def test_chosen_logs_are_deleted_after_a_question_that_says_what_goes(own: tuple[str, Path], visit: Visit) -> None:
+    address, records = own
+    with open_records(records) as store:
+        *kept, gone = kept_logs(store, "N091LF")
+        flights = len(tail_flights(store, "N091LF"))
+    page = visit(f"{address}/logs?tail=N091LF")
     button, name = page.get_by_role("button", name="Delete the chosen logs"), Path(gone.source).name
     button.click()
     page.locator("#logs-deleted").get_by_text("Choose one log or more first.").wait_for()
@@ -144,12 +153,12 @@ def test_chosen_logs_are_deleted_after_a_question_that_says_what_goes(
     page.get_by_role("button", name="Yes, delete for good").click()
     page.get_by_text("Deleted: 1 log with 1 flight.").wait_for()
     assert page.get_by_label(name).count() == 0
-    with open_records(tmp_path / "records") as store:
-        assert [log.hash for log in kept_logs(store, "N012LF")] == [log.hash for log in kept]
-        assert len(tail_flights(store, "N012LF")) == flights - 1
+    with open_records(records) as store:
+        assert [log.hash for log in kept_logs(store, "N091LF")] == [log.hash for log in kept]
+        assert len(tail_flights(store, "N091LF")) == flights - 1
         with store.reading() as connection:
             last = kept_changes(connection)[0]
-    assert (last.what, last.tail, last.by) == ("log removed", "N012LF", "pages")
+    assert (last.what, last.tail, last.by) == ("log removed", "N091LF", "pages")
 
 
 def test_the_records_let_only_managers_delete(demo: Path, tmp_path: Path) -> None:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import re
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,22 +20,32 @@ from analyzer.trends.load_list import load_list
 from dashboards.error_notices import FAULT
 from dashboards.own_alarms import limits_shown
 from dashboards.table_files import words_of
-from tests.dashboards.asking import call, part
+from tests.dashboards.asking import ask, call, part
+from tests.dashboards.unseen import Unseen, unseen
 
 Visit = Callable[..., Any]
 
 
-def test_the_section_holds_each_limit_and_each_recorded_loss(pages: str, demo: Path, visit: Visit) -> None:
+def shown_later(pages: str, tail: str) -> dict[str, Unseen]:
+    """What stands on an aircraft's page once its flights are read."""
+    page, over = unseen(pages, f"/aircraft/{tail}"), time.monotonic() + 60.0
+    while "are being read" in (shown := page.after("alarms-shown"))["alarms-shown"].words:
+        assert time.monotonic() < over, tail
+        time.sleep(0.3)
+    return shown
+
+
+def test_the_section_holds_each_limit_and_each_recorded_loss(pages: str, demo: Path) -> None:
     with open_records(demo) as store:
         own = own_meters(meters_asked(store, "N012LF"))
     assert own.alarms is not None
-    shown = visit(f"{pages}/aircraft/N012LF").locator("#alarms-shown")
-    shown.get_by_text("Would the low-voltage light").wait_for()
-    tables = shown.locator("tbody")
+    shown = shown_later(pages, "N012LF")
+    assert "Would the low-voltage light" in shown["alarms-shown"].words
+    tables = shown["alarms-shown"].all("Tbody")
     for place, rows in enumerate((alarm_rows(own.alarms), loss_rows(own))):
-        assert tables.nth(place).locator("tr").count() == len(rows)
-        words = tables.nth(place).inner_text()
-        assert all(cell in words for row in rows for cell in row)
+        assert len(tables[place].all("Tr")) == len(rows)
+        assert all(cell in tables[place].words for row in rows for cell in row)
+    assert "Not measurable: no alternator ammeter shows the load." in shown["loads-shown"].words
 
 
 def test_logs_that_could_not_be_read_are_told_without_words_of_the_command_line() -> None:
@@ -41,22 +55,19 @@ def test_logs_that_could_not_be_read_are_told_without_words_of_the_command_line(
     assert "taper" not in told
 
 
-def test_the_loads_stand_below_it_or_why_there_are_none(pages: str, demo: Path, visit: Visit) -> None:
+def test_the_loads_stand_below_it_and_one_is_named_by_keyboard_so_that_plans_count_with_it(
+    changeable_once: str, demo: Path, visit: Visit
+) -> None:
     with open_records(demo) as store:
-        own = own_meters(meters_asked(store, "N037LF"))
-    shown = visit(f"{pages}/aircraft/N037LF").locator("#loads-shown")
+        loads = own_meters(meters_asked(store, "N037LF")).loads
+        assert fleet_kept(store).of("N037LF").loads == {}
+    page = visit(f"{changeable_once}/aircraft/N037LF")
+    page.locator("#alarms-shown table").first.wait_for()
+    shown = page.locator("#loads-shown")
     shown.get_by_text("Lasting steps of the load in").wait_for()
     words = shown.locator("tbody").inner_text()
-    assert load_rows(own.loads)
-    assert all(cell in words for row in load_rows(own.loads) for cell in row)
-    none = visit(f"{pages}/aircraft/N012LF").locator("#loads-shown")
-    none.get_by_text("Not measurable: no alternator ammeter shows the load.").wait_for()
-
-
-def test_a_measured_load_is_named_by_keyboard_and_plans_count_with_it(
-    changeable: str, visit: Visit, tmp_path: Path
-) -> None:
-    page = visit(f"{changeable}/aircraft/N037LF")
+    assert load_rows(loads)
+    assert all(cell in words for row in load_rows(loads) for cell in row)
     save, said = page.get_by_role("button", name="Save its amperes"), page.locator("#load-said")
     save.focus()
     page.keyboard.press("Enter")
@@ -74,19 +85,18 @@ def test_a_measured_load_is_named_by_keyboard_and_plans_count_with_it(
     save.focus()
     page.keyboard.press("Enter")
     said.get_by_text("Saved: ").wait_for()
-    with open_records(tmp_path / "records") as store:
-        own = fleet_kept(store).of("N037LF").loads
-        measured = [one.amps.value for one in own_meters(meters_asked(store, "N037LF")).loads.loads]
-    ((name, amps),) = own.items()
-    assert amps in measured
-    label = SETTING_WORDS[f"load_{name}"].label
-    assert said.inner_text() == f"Saved: {label}: {amps:g} A (was: not set). Change or remove it under Settings."
+    (label, amps) = re.fullmatch(r"Saved: (.+): ([0-9.]+) A \(was: not set\).*", said.inner_text()).groups()
+    (measured,) = {one.amps.value for one in loads.loads if f"{one.amps.value:g}" == amps}
+    (name,) = (key for key, words in SETTING_WORDS.items() if key.startswith("load_") and words.label == label)
+    noted = [row for row in csv.reader(io.StringIO(ask(changeable_once, "/changes.csv").text)) if "N037LF" in row]
+    assert f"{name} = {measured}" in " ".join(noted[0]).replace("\\n", "\n").splitlines()
+    assert said.inner_text() == f"Saved: {label}: {amps} A (was: not set). Change or remove it under Settings."
     said.get_by_role("link").click()
-    assert page.get_by_label(f"{label}, A").input_value() == f"{amps:g}"
+    assert page.get_by_label(f"{label}, A").input_value() == amps
     page.go_back()
     page.get_by_role("link", name="Last flight").first.click()
     page.get_by_text("Loads for the night, and to switch off").click()
-    page.get_by_text(f"{label}, {amps:g} A, its own").first.wait_for()
+    page.get_by_text(f"{label}, {amps} A, its own").first.wait_for()
     page.get_by_text("Amperes are usual ones, not this aircraft's, except those marked as its own.").wait_for()
 
 

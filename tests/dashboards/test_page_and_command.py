@@ -1,10 +1,13 @@
-"""The questions that pages and commands both answer: what one says the other says."""
+"""The questions that pages and commands both answer: what one said the other says.
+
+The pages' words are read as the server sends them; what a browser makes of them is tried where each page is driven.
+"""
 
 from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -15,49 +18,55 @@ from analyzer.cli import main
 from analyzer.limits import limit_value
 from analyzer.phrases import counted
 from analyzer.reports.wording import MEASURE_LABELS, finding_label
-from tests.browser import served
-from tests.dashboards.walking import last_flight
+from tests.dashboards.unseen import Unseen, shown_in_reference, unseen
 
-Visit = Callable[..., Any]
 Ask = Callable[..., Any]
 
 
 @pytest.fixture(scope="module")
-def both(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
-    """Address of pages and the folder of the same records."""
-    copy = tmp_path_factory.mktemp("both") / "records"
+def same_records(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The records that the pages show, for commands."""
+    copy = tmp_path_factory.mktemp("same") / "records"
     shutil.copytree(demo, copy)
-    with served(copy) as address:
-        yield address, str(copy)
+    return copy
 
 
 @pytest.fixture
-def ask(both: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> Ask:
+def ask(same_records: Path, capsys: pytest.CaptureFixture[str]) -> Ask:
     """A command's document on the same records."""
 
     def asked(*call: str) -> Any:
         capsys.readouterr()
-        assert main([*call, "--json", "--records", both[1]]) == 0
+        assert main([*call, "--json", "--records", str(same_records)]) == 0
         return json.loads(capsys.readouterr().out)
 
     return asked
 
 
-def test_was_the_last_flight_all_right_and_what_to_tell_the_shop(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = last_flight(both[0], visit, "N058LF")
+def last_flight(pages: str, tail: str, query: str = "") -> Unseen:
+    """The page of an aircraft's last flight."""
+    return unseen(pages, unseen(pages, f"/aircraft/{tail}").link("Last flight") + query)
+
+
+def rows_of(table: Unseen) -> list[str]:
+    """The words of each row below a table's head."""
+    return [row.words for row in table.all("Tr") if row.all("Td")]
+
+
+def test_was_the_last_flight_all_right_and_what_to_tell_the_shop(pages: str, ask: Ask) -> None:
+    verdict = last_flight(pages, "N058LF").of_class("verdict").words
     (flight,) = ask("flight", "N058LF")["log"]["flights"]
-    worst, verdict = flight["findings"][0], page.locator(".verdict").inner_text()
+    worst = flight["findings"][0]
     assert finding_label(worst["finding"]) in verdict
     assert worst["says"] in verdict
     assert f"First check: {worst['check'][0]}" in verdict
 
 
 @pytest.mark.parametrize("tail", ["N058LF", "N091LF"])
-def test_what_was_foretold_after_the_flight(both: tuple[str, str], visit: Visit, ask: Ask, tail: str) -> None:
-    page = last_flight(both[0], visit, tail)
-    page.wait_for_selector("#flight-outlook li")
-    told, outlook = page.locator("#flight-outlook li").all_inner_texts(), ask("flight", tail)["outlook"]
-    assert counted(outlook["flights"], "flight") in page.locator("#flight-outlook").inner_text()
+def test_what_was_foretold_after_the_flight(pages: str, ask: Ask, tail: str) -> None:
+    shown, outlook = last_flight(pages, tail).part("flight-outlook"), ask("flight", tail)["outlook"]
+    told = [one.words for one in shown.all("Li")]
+    assert counted(outlook["flights"], "flight") in shown.words
     assert len(told) == max(1, len(outlook["limits"]))
     assert (outlook["because"] or "") in told[0]
     for words, limit in zip(told, outlook["limits"], strict=False):
@@ -65,19 +74,18 @@ def test_what_was_foretold_after_the_flight(both: tuple[str, str], visit: Visit,
         assert ("past its limit" in words) == limit["past"]
 
 
-def test_is_the_battery_on_its_way_out(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+def test_is_the_battery_on_its_way_out(pages: str, ask: Ask) -> None:
     (tail,) = ask("trend", "N074LF")["tails"]
-    page = visit(f"{both[0]}/aircraft/N074LF")
-    assert tail["condition"].capitalize() in page.locator(".verdict .badge").inner_text()
-    charging = page.locator(".card", has_text="Recharge time constant").first.inner_text()
+    page = unseen(pages, "/aircraft/N074LF")
+    assert tail["condition"].capitalize() in page.of_class("verdict").of_class("badge").words
+    charging = page.of_class("card", "Recharge time constant").words
     trend = tail["trends"]["recharge_time_constant"]
     assert f"{trend['level']:.1f} min now" in charging
     assert f"limit {trend['limit']:.1f} min" in charging
 
 
-def test_what_the_meters_did_and_why(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = last_flight(both[0], visit, "N037LF")
-    shown = " ".join(page.locator("#flight-story").inner_text().split())
+def test_what_the_meters_did_and_why(pages: str, ask: Ask) -> None:
+    shown = last_flight(pages, "N037LF").part("flight-story").words
     told = ask("flight", "N037LF")["story"]
     assert len(told) > 5
     for sentence in told:
@@ -85,9 +93,8 @@ def test_what_the_meters_did_and_why(both: tuple[str, str], visit: Visit, ask: A
         assert " ".join(sentence["why"].split()) in shown
 
 
-def test_which_aircraft_needs_attention_first(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = visit(f"{both[0]}/")
-    rows = page.locator("#fleet-list tbody tr").all_inner_texts()
+def test_which_aircraft_needs_attention_first(pages: str, ask: Ask) -> None:
+    rows = rows_of(unseen(pages, "/").part("fleet-list"))
     tails = ask("fleet")["tails"]
     assert len(rows) == len(tails) == 5
     words = {"good": "Nothing found", "unknown": "Not known"}
@@ -96,23 +103,22 @@ def test_which_aircraft_needs_attention_first(both: tuple[str, str], visit: Visi
         assert words.get(tail["condition"], tail["condition"].capitalize()) in row
 
 
-def test_did_the_new_regulator_work(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+def test_did_the_new_regulator_work(pages: str, ask: Ask) -> None:
     (tail,) = ask("trend", "N058LF")["tails"]
     (entry,) = [one for one in tail["entries"] if one["kind"] == "regulator_replaced"]
     assert entry["verdict"] == "helped"
-    card = visit(f"{both[0]}/aircraft/N058LF").locator("#aircraft-entries article", has_text="regulator replaced")
-    assert "It helped" in card.locator(".badge").inner_text()
+    entries = unseen(pages, "/aircraft/N058LF").part("aircraft-entries").all("Article")
+    (card,) = [one for one in entries if "regulator replaced" in one.words]
+    assert "It helped" in card.of_class("badge").words
     (volts,) = [one for one in entry["measures"] if one["measure"] == "regulated_voltage"]
-    assert f"{volts['before']:.2f} to {volts['after']:.2f} V" in card.inner_text()
+    assert f"{volts['before']:.2f} to {volts['after']:.2f} V" in card.words
 
 
-def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = last_flight(both[0], visit, "N037LF")
-    page.locator("#plan-answer tbody tr").first.wait_for()
-    rows = page.locator("#plan-answer tbody tr").all_inner_texts()
+def test_how_long_without_an_alternator(pages: str, ask: Ask) -> None:
+    answer = last_flight(pages, "N037LF").after("plan-answer")["plan-answer"]
+    rows, told = rows_of(answer), answer.part("plan-form").words
     plan = ask("plan", "N037LF")
     cases, form = plan["cases"], plan["load_analysis"]
-    told = page.locator("#plan-form").inner_text()
     said = {
         True: "This estimate meets the 30 min",
         False: "This estimate does not meet the 30 min",
@@ -134,60 +140,54 @@ def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask
     [({}, True), ({"load": "12"}, False), ({"night": "position_lights"}, False), ({"shed": "displays"}, True)],
 )
 def test_a_night_flight_is_planned_with_the_same_cases_and_sentences_by_both(
-    given: dict[str, str], twice: bool, both: tuple[str, str], visit: Visit, ask: Ask
+    given: dict[str, str], twice: bool, pages: str, ask: Ask
 ) -> None:
     given = {"charge": "80", **given}
-    page = last_flight(both[0], visit, "N058LF", f"?{urlencode(given)}")
-    rows = page.locator("#plan-answer tbody tr")
-    rows.first.wait_for()
+    answered = last_flight(pages, "N058LF", f"?{urlencode(given)}").after("plan-answer")
+    rows = rows_of(answered["plan-answer"])
     plan = ask("plan", "N058LF", *(word for name, value in given.items() for word in (f"--{name}", value)))
     assert [one["case"] for one in plan["cases"]][-1].startswith("Night loads added")
-    assert rows.count() == len(plan["cases"])
-    for row, case in zip(rows.all_inner_texts(), plan["cases"], strict=True):
+    assert len(rows) == len(plan["cases"])
+    for row, case in zip(rows, plan["cases"], strict=True):
         assert case["case"] in row
         assert f"{case['load']:.1f} A" in row
         assert f"{case['plan_on']:.0f} min" in row
-    assert f"{int(plan['load_analysis']['minutes'])} min." in page.locator("#plan-form").inner_text()
-    basis = page.locator("#plan-basis")
-    basis.get_by_text("As given: ").wait_for()
+    assert f"{int(plan['load_analysis']['minutes'])} min." in answered["plan-answer"].part("plan-form").words
+    basis = answered["plan-basis"].words
+    assert "As given: " in basis
     assert ("counts them twice" in plan["basis"].get("night", "")) is twice
-    assert basis.inner_text().startswith(" ".join(plan["basis"].values()))
+    assert basis.startswith(" ".join(plan["basis"].values()))
 
 
-def test_the_week_that_is_told_is_the_same_everywhere(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+def test_the_week_that_is_told_is_the_same_everywhere(pages: str, ask: Ask) -> None:
     told = ask("digest")
     words = f"from {told['since'][:10]} on, 7 days before the last flight"
-    page = visit(f"{both[0]}/digest")
-    lead = page.locator(".lead").inner_text()
+    page = unseen(pages, "/digest")
+    lead = page.of_class("lead").words
     assert words in lead
     assert counted(told["flights"], "flight") in lead
     assert told["flights"] > 0
-    assert page.locator("#digest-new li").count() == len(told["new"])
-    page.goto(f"{both[0]}/")
-    page.wait_for_selector("#fleet-list tbody tr")
-    assert words in page.locator("#fleet-changed").inner_text().replace("From", "from")
+    assert len(page.part("digest-new").all("Li")) == len(told["new"])
+    assert words in unseen(pages, "/").part("fleet-changed").words.replace("From", "from")
 
 
-def test_what_is_lost_on_a_stand(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = visit(f"{both[0]}/aircraft/N012LF")
+def test_what_is_lost_on_a_stand(pages: str, ask: Ask) -> None:
     standing = ask("trend", "N012LF")["tails"][0]["standing"]
-    shown = page.locator("#aircraft-standing p").inner_text()
+    part = unseen(pages, "/aircraft/N012LF").part("aircraft-standing")
+    shown = part.all("P")[0].words
     assert standing["because"] in shown
     assert "too wide to tell anything" in shown  # it flies too often for a stand to tell
-    page.locator("#aircraft-standing").get_by_role("link", name="How it is worked out").click()
-    page.locator("#standing").get_by_text("resting charge").first.wait_for()
+    assert "resting charge" in shown_in_reference(pages, part.link("How it is worked out")).part("standing").words
 
 
-def test_will_it_start_in_the_cold(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = visit(f"{both[0]}/aircraft/N012LF")
+def test_will_it_start_in_the_cold(pages: str, ask: Ask) -> None:
     cold = ask("trend", "N012LF")["tails"][0]["cold_outlook"]
-    shown = page.locator("#aircraft-cold tbody tr").all_inner_texts()
+    part = unseen(pages, "/aircraft/N012LF").part("aircraft-cold")
     assert [one["air_degc"] for one in cold["starts"]] == [0.0, -10.0, -20.0]
-    for row, one in zip(shown, cold["starts"], strict=True):
+    for row, one in zip(rows_of(part), cold["starts"], strict=True):
         assert f"{one['air_degc']:.0f} °C" in row
         told = "too wide to tell" not in row
         assert told is (one["high"] - one["low"] <= limit_value("cold_widest") * cold["limit"])
         assert (f"{one['cranking_voltage']:.2f} V" in row) is told
         assert f"{one['low']:.2f} to {one['high']:.2f} V" in row
-    page.locator("#aircraft-cold").get_by_role("link", name="How it is worked out").click()
-    page.locator("#cold_outlook").get_by_text("US Army manuals").wait_for()
+    assert "US Army manuals" in shown_in_reference(pages, part.link("How it is worked out")).part("cold_outlook").words

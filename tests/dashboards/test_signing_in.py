@@ -46,9 +46,11 @@ from analyzer.records.passwords import GOOD_ENOUGH, GRADES, PasswordError, check
 from analyzer.records.people import NotAllowedError, Person, Role
 from analyzer.records.problems import AccountError
 from analyzer.records.store import Store, open_records
-from tests.browser import ROOT, hindrances, served
+from tests.browser import ROOT, hindrances, served, turned
 from tests.dashboards.asking import Answer, ask, call, entry_call, page_call
+from tests.dashboards.command_words import COMMAND_WORDS, SHOWN
 from tests.dashboards.test_serving import started
+from tests.dashboards.unseen import answered, unseen
 
 PASSWORD = "four unrelated words"
 LONG = hashlib.shake_256(b"any").hexdigest(120) + " aé🛩 ☂ wxyz"
@@ -156,24 +158,19 @@ def test_what_each_role_may(locked: str, club: Path) -> None:
     assert noted[:2] == [("a.manager", "manager", "pages"), ("a.editor", "editor", "pages")]
 
 
-def test_forms_are_shown_to_who_may_use_them_alone(locked: str, chromium: Any) -> None:
-    for role, forms in (("reader", 0), ("editor", 1)):
-        name, value = signed_in(locked, role).split("=", 1)
-        context = chromium.new_context()
-        context.add_cookies([{"name": name, "value": value, "url": locked}])
-        page = context.new_page()
-        counts = []
-        for path, form in (("/entries", "#entries-form"), ("/bring-in", "#bring-drop"), ("/", "a[href='/bring-in']")):
-            page.goto(f"{locked}{path}")
-            page.wait_for_selector("main .page h1")
-            page.wait_for_load_state("networkidle")
-            counts.append(page.locator(form).count())
-        assert counts == [forms] * 3, role
-        page.goto(f"{locked}/aircraft/N058LF")
-        page.wait_for_selector("main .page.aircraft .findings, main .page.aircraft section")
-        page.wait_for_load_state("networkidle")
-        assert (page.get_by_text("Record the outcome").count() > 0) == bool(forms)
-        context.close()
+def test_forms_are_shown_to_who_may_use_them_alone(locked: str) -> None:
+    for role, may in (("reader", False), ("editor", True)):
+        cookie = signed_in(locked, role)
+        assert unseen(locked, "/entries", Cookie=cookie).has("entries-form") is may, role
+        assert unseen(locked, "/bring-in", Cookie=cookie).has("bring-drop") is may, role
+        links = answered(locked, page_call("/"), Cookie=cookie)["bar-links"].links
+        links += unseen(locked, "/", Cookie=cookie).links
+        led = [one.content["props"]["href"] for one in links]
+        assert "/digest" in led
+        assert led.count("/bring-in") == may, role
+        aircraft = unseen(locked, "/aircraft/N058LF", Cookie=cookie).words
+        assert "Regulated voltage high" in aircraft
+        assert ("Record the outcome" in aircraft) is may
 
 
 def test_signing_in_and_failing_to_is_noted_without_secrets(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -330,27 +327,9 @@ def test_short_names_stand_in_many_words_and_good_passwords_are_taken() -> None:
         check_password(name, password)
 
 
-def test_a_new_password_shows_its_strength_while_it_is_typed(locked: str, chromium: Any) -> None:
-    context = chromium.new_context()
-    page = context.new_page()
-    page.goto(f"{locked}/sign-in?next=/password")
-    page.fill("#name", "a.reader")
-    page.fill("#password", PASSWORD)
-    page.click("button")
-    page.wait_for_selector("#new")
-    for typed, grade, says in (("password1234", "1", "guessed soon"), (LONG[:30], "4", "strong"), ("", "0", "nothing")):
-        page.get_by_label("New password", exact=True).fill(typed)
-        page.locator("#strength-words", has_text=says).wait_for()
-        assert page.evaluate("document.getElementById('strength').value") == float(grade)
-    context.close()
-    body = urlencode({"new": "password1234"}).encode()
-    told = {"Content_Type": "application/x-www-form-urlencoded"}
-    assert ask(locked, "/password/strength", "POST", body, **told).status == 401
-
-
-def test_what_is_typed_as_a_password_can_be_shown(locked: str, chromium: Any) -> None:
+def test_what_is_typed_as_a_password_can_be_shown_and_a_new_one_tells_its_strength(locked: str, chromium: Any) -> None:
     page = chromium.new_page()
-    page.goto(f"{locked}/sign-in")
+    page.goto(f"{locked}/sign-in?next=/password")
     field = page.get_by_label("Password", exact=True)
     assert field.get_attribute("type") == "password"
     page.get_by_label("Show what is typed").check()
@@ -360,9 +339,15 @@ def test_what_is_typed_as_a_password_can_be_shown(locked: str, chromium: Any) ->
     page.get_by_label("Name").fill("a.reader")
     field.fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
-    page.get_by_role("link", name="a.reader, reader").click()
     page.get_by_role("heading", name="Password of a.reader").wait_for()
+    for typed, grade, says in (("password1234", "1", "guessed soon"), (LONG[:30], "4", "strong"), ("", "0", "nothing")):
+        page.get_by_label("New password", exact=True).fill(typed)
+        page.locator("#strength-words", has_text=says).wait_for()
+        assert page.evaluate("document.getElementById('strength').value") == float(grade)
     page.close()
+    body = urlencode({"new": "password1234"}).encode()
+    told = {"Content_Type": "application/x-www-form-urlencoded"}
+    assert ask(locked, "/password/strength", "POST", body, **told).status == 401
 
 
 def test_a_wrong_name_and_a_wrong_password_are_told_alike_and_others_cannot_sign_one_in(locked: str) -> None:
@@ -766,24 +751,29 @@ def test_a_proxy_says_who_asks_and_that_it_encrypts(club: Path) -> None:
 # How it looks
 
 
-@pytest.mark.parametrize(("scheme", "size"), [("light", (1280, 800)), ("dark", (390, 844))])
-def test_the_page_to_sign_in_is_usable_by_everybody(
-    locked: str, chromium: Any, scheme: str, size: tuple[int, int]
-) -> None:
-    context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=scheme)
+@pytest.mark.long(keep=1)  # it then stands dark on a phone, and what it leads to light and wide
+@pytest.mark.parametrize("looks", [("dark", "light"), ("light", "dark")])
+def test_the_page_to_sign_in_is_usable_by_everybody(locked: str, chromium: Any, looks: tuple[str, str]) -> None:
+    sizes = {"light": (1280, 800), "dark": (390, 844)}
+    width, height = sizes[looks[0]]
+    context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=looks[0])
     page, faults = context.new_page(), []
     page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
     page.goto(f"{locked}/changes")
-    assert page.locator("html").get_attribute("data-mantine-color-scheme") == scheme
+    assert page.locator("html").get_attribute("data-mantine-color-scheme") == looks[0]
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     assert hindrances(page) == []
+    assert COMMAND_WORDS.findall(page.evaluate(SHOWN)) == []
     page.fill("#name", "a.reader")
     page.fill("#password", PASSWORD)
     page.keyboard.press("Enter")
     page.wait_for_selector("main .page.change-log")
     page.wait_for_load_state("networkidle")
+    turned(page, *sizes[looks[1]], looks[1])
     assert "a.reader, reader" in page.inner_text("header.bar")
+    assert page.get_by_role("link", name="a.reader, reader").get_attribute("href") == "/password"
     assert hindrances(page) == []
+    assert COMMAND_WORDS.findall(page.evaluate(SHOWN)) == []
     page.click("text=Sign out")
     page.wait_for_selector("#password")
     assert faults == []

@@ -33,13 +33,15 @@ TAIL, DAY = "N012LF", "2026-05-01T12:00"
 REFUSED = "Somebody else changed or removed that maintenance entry meanwhile"
 
 
-@pytest.fixture
-def folder(demo: Path, tmp_path: Path) -> Path:
-    shutil.copytree(demo, tmp_path / "records")
-    return tmp_path / "records"
+@pytest.fixture(scope="module")
+def folder(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Records for all these tests: each adds its own entry, sets what it begins with, and puts logs back."""
+    records = tmp_path_factory.mktemp("two") / "records"
+    shutil.copytree(demo, records)
+    return records
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def address(folder: Path) -> Iterator[str]:
     with served(folder) as found:
         yield found

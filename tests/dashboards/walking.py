@@ -1,24 +1,22 @@
-"""Ways to a page that several tests begin with, walked once by clicks and by their address from then on."""
+"""Ways to a page that several tests begin with."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
-_LAST: dict[str, str] = {}
+from tests.dashboards.unseen import unseen
+
+
+@cache
+def address_of_last_flight(address: str, tail: str) -> str:
+    """Where the page of an aircraft leads to its last flight."""
+    return address + unseen(address, f"/aircraft/{tail}").link("Last flight")
 
 
 def last_flight(address: str, visit: Callable[..., Any], tail: str, query: str = "", **look: Any) -> Any:
-    """The page of an aircraft's last flight, two clicks from the fleet."""
-    aircraft = f"{address}/aircraft/{tail}"
-    if aircraft in _LAST:
-        page = visit(f"{_LAST[aircraft]}{query}", **look)
-    else:
-        page = visit(aircraft, **look)
-        page.get_by_role("link", name="Last flight").first.click()
-        page.wait_for_url("**/flight/*")
-        _LAST[aircraft] = page.url
-        if query:
-            page.goto(f"{page.url}{query}")
+    """The page of an aircraft's last flight."""
+    page = visit(f"{address_of_last_flight(address, tail)}{query}", **look)
     page.wait_for_selector("#flight-story li")
     return page
