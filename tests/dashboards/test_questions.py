@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 import re
 import shutil
@@ -15,7 +14,6 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-import pypdf
 import pytest
 
 from tests.browser import hindrances, served, turned, until
@@ -23,6 +21,7 @@ from tests.dashboards.asking import open_page, sheet
 from tests.dashboards.command_words import COMMAND_WORDS, speaks_plainly
 from tests.dashboards.unseen import Unseen, shown_in_reference, unseen
 from tests.dashboards.walking import last_flight
+from tests.paper import first_page_size, page_texts, pdf_words
 
 Visit = Callable[..., Any]
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
@@ -294,12 +293,10 @@ def test_mechanic_confirms_a_report_and_sees_the_moment_and_what_to_check_first(
 
 def test_the_sheet_of_an_entry_counts_its_symptoms_on_the_paper_asked_for(pages: str) -> None:
     pytest.importorskip("typst", reason="the sheets' libraries are not installed")
-    from pypdf import PdfReader
-
     for paper, size in (("a4", (595, 842)), ("letter", (612, 792))):
-        read = PdfReader(io.BytesIO(sheet(pages, f"entry/N058LF/2026-06-09.pdf?paper={paper}").body))
-        assert [round(float(side)) for side in read.pages[0].mediabox[2:]] == list(size)
-        words = " ".join(" ".join(page.extract_text() for page in read.pages).split())
+        pdf = sheet(pages, f"entry/N058LF/2026-06-09.pdf?paper={paper}").body
+        assert tuple(map(round, first_page_size(pdf))) == size
+        words = pdf_words(pdf)
         assert "The symptom before and after" in words
         assert "Voltage high" in words
 
@@ -373,7 +370,7 @@ def test_each_page_has_a_sheet_to_print(pages: str, path: str) -> None:
     data = answer.body
     assert data[:5] == b"%PDF-"
     assert "attachment" in answer.headers["content-disposition"]
-    first = pypdf.PdfReader(io.BytesIO(data)).pages[0].extract_text()
+    first = page_texts(data)[0]
     assert all(words in first for words in ("Work done", "Signature", "Date")), "to be signed on page one"
 
 
