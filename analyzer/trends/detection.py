@@ -176,13 +176,15 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
         if first.start >= first.stop:
             continue
         places = [slice(first.start + one, first.stop + one) for one in range(window)]
-        away = _typical(np.stack([part.value[at] - _sum(design[:, at] * coefficients[:, first]) for at in places], -1))
+        away = np.stack([part.value[at] - _sum(design[:, at] * coefficients[:, first]) for at in places])
         middle = np.add.reduce([design[:, at] for at in places]) / window
         own = MEDIAN_SPREAD**2 / (weights[first.start + window :] - weights[first])
         doubt = _sum(_sum(covariance[:, :, first] * middle) * middle)
         error = np.sqrt(own + doubt) * wide[first]
         last = places[-1]
-        spoken[last] |= np.abs(away) - strict * error > part.innocent_move[last]
+        bound = strict * error + part.innocent_move[last]
+        far = np.flatnonzero(np.count_nonzero(np.abs(away) > bound, axis=0) >= window // 2)  # else no median is
+        spoken[last.start + far] |= np.abs(_typical(away[:, far].T)) > bound[far]
     return spoken
 
 
