@@ -8,7 +8,7 @@ from made_series import made_series
 
 from analyzer.limits import limit_value
 from analyzer.trends.detection import MEDIAN_SPREAD, WINDOWS, _shift_watch
-from analyzer.trends.regression import Prefixes, prefixes
+from analyzer.trends.regression import Prefixes, prefixes, without_slope
 from analyzer.trends.tracked_series import Series
 
 
@@ -38,7 +38,7 @@ def test_a_shift_is_seen_where_the_plain_median_shows_it(measure: str) -> None:
     for number in range(12):  # steps from none to plain ones, so that some medians lie just within
         series = made_series(measure, [7, number], 60)
         series.value[30:] += 0.3 * number * series.innocent_move[0]
-        fit = prefixes(series, with_slope=False)
+        fit = without_slope(prefixes(series), series)
         assert np.flatnonzero(_shift_watch(series, fit)).tolist() == plainly(series, fit)
         seen += len(plainly(series, fit))
     assert seen > 12
