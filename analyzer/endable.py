@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import gc
 import os
 import pickle
 import signal
@@ -271,6 +272,7 @@ def _serve(pipe: Connection, parent: int | None) -> None:
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     threading.Thread(target=_end_with, args=(parent or os.getppid(),), daemon=True).start()
     _keep_freed_memory()
+    gc.freeze()  # what is loaded by now is never garbage, and need not be looked through for some
     pipe.send_bytes(b"ready")
     with contextlib.suppress(EOFError, OSError):
         while True:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
@@ -72,6 +73,11 @@ def test_a_helper_keeps_the_memory_that_its_next_tables_take(helper: Helper) -> 
     asked = helper.do(pages_cleared, seconds=60, memory=MUCH)
     helper.close()
     assert asked < 2000  # some 20,000 where each table's pages are given back
+
+
+def test_a_helper_looks_for_no_garbage_in_what_it_has_loaded(helper: Helper) -> None:
+    assert helper.do(gc.get_freeze_count, seconds=60, memory=MUCH) > 10_000
+    helper.close()
 
 
 def loaded() -> tuple[bool, bool]:
