@@ -187,7 +187,7 @@ def in_rows(written: str) -> Iterator[tuple[str, ...]]:
     """
     choices = [[*word.removesuffix("?").split("|"), *([""] if word.endswith("?") else [])] for word in written.split()]
     for row in product(*choices):
-        yield tuple(word for word in row if word)
+        yield tuple(filter(None, row))
 
 
 def _phrase(symptom: str, written: str) -> Phrase:
