@@ -7,6 +7,7 @@ with files that come from outside is done in a helper, one task at a time; the p
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import pickle
 import signal
@@ -20,6 +21,8 @@ from importlib import import_module
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
+
+from analyzer.allocator import keep_freed_memory
 
 if TYPE_CHECKING:
     from multiprocessing.connection import Connection
@@ -263,6 +266,8 @@ def _serve(pipe: Connection, parent: int | None) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     threading.Thread(target=_end_with, args=(parent or os.getppid(),), daemon=True).start()
+    keep_freed_memory()
+    gc.freeze()  # what is loaded by now is never garbage, and need not be looked through for some
     pipe.send_bytes(b"ready")
     with contextlib.suppress(EOFError, OSError):
         while True:

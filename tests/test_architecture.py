@@ -47,7 +47,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "quantity": set(),
     "phrases": set(),
     "cells": set(),
-    "endable": set(),
+    "endable": {"allocator"},
     "allocator": set(),
     "preloaded": {*STAGES, "limits", "results", "review", "service"},
     "loads": {"shipped_tables"},

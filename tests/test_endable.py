@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
@@ -50,6 +51,33 @@ def test_a_task_is_done_in_another_process_and_the_next_in_the_same(helper: Help
     helper.close()
     with pytest.raises(EndedError, match="stopped"):
         helper.do(os.getpid, seconds=60, memory=MUCH)
+
+
+def pages_cleared() -> int:
+    """Pages that the system had to give for tables of a megabyte, made and freed over and over."""
+    import resource
+
+    def tables() -> None:
+        held = [bytearray(1_000_000) for _ in range(4)]
+        del held
+
+    tables()
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt
+    for _ in range(20):
+        tables()
+    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before
+
+
+@linux
+def test_a_helper_keeps_the_memory_that_its_next_tables_take(helper: Helper) -> None:
+    asked = helper.do(pages_cleared, seconds=60, memory=MUCH)
+    helper.close()
+    assert asked < 2000  # some 20,000 where each table's pages are given back
+
+
+def test_a_helper_looks_for_no_garbage_in_what_it_has_loaded(helper: Helper) -> None:
+    assert helper.do(gc.get_freeze_count, seconds=60, memory=MUCH) > 10_000
+    helper.close()
 
 
 def loaded() -> tuple[bool, bool]:

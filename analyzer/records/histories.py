@@ -48,20 +48,25 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
     )
     with store.reading() as connection:
         result = connection.execute(asked)
-        columns, rows = tuple(result.keys()), result.all()
+        columns = tuple(result.keys())
+        rows = [dict(zip(columns, row, strict=True)) for row in result]  # each value is asked for more than once
         told: dict[int, list[tuple[str, str]]] = {}  # as it is kept: what a disk changed may be no name at all
         for flight_id, name, severity in connection.execute(found):
             told.setdefault(flight_id, []).append((name, severity))
-        check_index(connection, tail, [row.starts for row in rows])
+        check_index(connection, tail, [row["starts"] for row in rows])
         for row in rows:
-            check_flight(dict(zip(columns, row, strict=True)), told.get(row.id, []))
+            check_flight(row, told.get(row["id"], ()))
         entries = [kept.entry for kept in entries_of(connection, tail)]
-    readings = codec.decode_all(row.readings for row in rows)
+    readings = codec.decode_all(row["readings"] for row in rows)
+    of_flights = {
+        flight_id: tuple(FlightFinding(FindingName(name), Severity(severity)) for name, severity in own)
+        for flight_id, own in told.items()
+    }
     summaries = [
         FlightSummary(
-            moment_or_none(row.starts), moment_or_none(row.ends), *row[3:9], own,
-            tuple(FlightFinding(FindingName(name), Severity(severity)) for name, severity in told.get(row.id, ())),
-            row.source, row.number, row.id,
+            moment_or_none(row["starts"]), moment_or_none(row["ends"]), row["hours"], row["nominal_voltage"],
+            row["ammeter"], row["air_start"], row["air_flight"], row["drawn_ah"], own,
+            of_flights.get(row["id"], ()), row["source"], row["number"], row["id"],
         )
         for row, own in zip(rows, readings, strict=True)
     ]  # fmt: skip

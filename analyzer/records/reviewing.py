@@ -66,10 +66,11 @@ def tail_reviews(
         if (row := rows.get(tail)) is not None and (review := _standing(row, _mark(row, known))) is not None
     }
     stale = [tail for tail in dict.fromkeys(wanted) if tail not in found]
-    for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
-        found[tail] = review
-        if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
-            _keep(store, [(row, _mark(row, known), msgspec.json.encode(review))])
+    with store.many_writes():
+        for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
+            found[tail] = review
+            if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
+                _keep(store, [(row, _mark(row, known), msgspec.json.encode(review))])
     settled = settled_findings(kept_dispositions(store))
     stale_now = stale_flights(store, known, set(wanted))
     return [_as_of_today(found[tail], settled.get(tail, NONE_SETTLED), stale_now.get(tail, 0)) for tail in wanted]

@@ -10,6 +10,8 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
+import msgspec
+
 from analyzer.records.problems import DamagedError
 
 #: Columns of ``flights`` that a tail's history rests on; the readings and findings of the flight join them.
@@ -24,7 +26,11 @@ LOG_COLUMNS = (
 
 def seal(*values: Any) -> str:
     """A hash of plain values: the same after they were written to the database and read again."""
-    return hashlib.sha256(_text(values).encode()).hexdigest()[:32]
+    return _hash(_text(values).encode())
+
+
+def _hash(text: bytes) -> str:
+    return hashlib.sha256(text).hexdigest()[:32]
 
 
 def _plain(value: Any) -> Any:
@@ -33,6 +39,8 @@ def _plain(value: Any) -> Any:
 
 #: Writes plain values as JSON; made once, for thousands of seals are worked out in a row.
 _text = json.JSONEncoder(sort_keys=True, separators=(",", ":"), default=_plain).encode
+#: Writes nearly all of them alike in a ninth of the time: not 1e16 and 1e-05, no letters beyond ASCII, NaN as null.
+_text_soon = msgspec.json.Encoder().encode
 
 
 def _real(value: Any) -> Any:
@@ -47,8 +55,19 @@ def log_seal(row: Mapping[Any, Any]) -> str:
 
 def flight_seal(row: Mapping[Any, Any], found: Iterable[tuple[str, str]]) -> str:
     """The seal of a row of ``flights`` but its document, with names and severities of its findings."""
+    return seal(*_of_flight(row, found))
+
+
+def _of_flight(row: Mapping[Any, Any], found: Iterable[tuple[str, str]]) -> tuple[list[Any], list[Any], Any, list[Any]]:
+    """The plain values that a flight's seal is of."""
     told = sorted((str(name), str(severity)) for name, severity in found)
-    return seal([row[name] for name in _WHOLE], [_real(row[name]) for name in _REAL], row["readings"], told)
+    readings = row["readings"]
+    return (
+        [row[name] for name in _WHOLE],
+        [_real(row[name]) for name in _REAL],
+        readings.hex() if isinstance(readings, bytes) else readings,
+        told,
+    )
 
 
 def document_seal(document: Any, measured: Iterable[Mapping[Any, Any]]) -> str:
@@ -84,7 +103,10 @@ def check_flight(row: Mapping[Any, Any], found: Iterable[tuple[str, str]]) -> No
     DamagedError
         When it is not what was written.
     """
-    hold(row["seal"], flight_seal(row, found), f"flight {row['id']}, begun {row['starts'] or 'at an unknown time'}")
+    values = _of_flight(row, found)
+    known = not [one for one in values[1] if one != one]  # a NaN is written as what is missing
+    if not known or row["seal"] != _hash(_text_soon(values)):
+        hold(row["seal"], seal(*values), f"flight {row['id']}, begun {row['starts'] or 'at an unknown time'}")
 
 
 Row = TypeVar("Row", bound=Mapping[Any, Any])

@@ -21,8 +21,8 @@ _LONG_WORD, _VERY_LONG_WORD, _NO_WORD = 6, 10, 25
 #: Most letters that may be wrong.
 _MOST_WRONG = 2
 NOT = "not"
-#: A way of several words: its place among all, its concept, and its words.
-Group = tuple[int, str, tuple[str, ...]]
+#: A way of several words: the place of its letter and its own among those, its concept, and its words.
+Group = tuple[tuple[int, int], str, tuple[str, ...]]
 #: Stands in a row of concepts for any number of linking words: "stuck on the minus side".
 LINKED = "~"
 #: What stands before a concept of a phrase that must not stand beside it, nor anywhere in the report; and that must.
@@ -187,7 +187,7 @@ def in_rows(written: str) -> Iterator[tuple[str, ...]]:
     """
     choices = [[*word.removesuffix("?").split("|"), *([""] if word.endswith("?") else [])] for word in written.split()]
     for row in product(*choices):
-        yield tuple(word for word in row if word)
+        yield tuple(filter(None, row))
 
 
 def _phrase(symptom: str, written: str) -> Phrase:
@@ -254,25 +254,22 @@ def _by_letter() -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
 
 @rests_on_corrections
 @cache
-def _singles() -> Mapping[str, list[tuple[str, str]]]:
-    """Ways of one word, by its first letter."""
-    return {
-        letter: [(concept, way[0]) for concept, way in listed if len(way) == 1]
-        for letter, listed in _by_letter().items()
-    }
+def _singles(letter: str) -> list[tuple[str, str]]:
+    """Ways of one word that begin with a letter."""
+    return [(concept, way[0]) for concept, way in _by_letter().get(letter, ()) if len(way) == 1]
 
 
 @rests_on_corrections
 @cache
-def _groups() -> tuple[Mapping[str, list[Group]], Mapping[str, Mapping[str, list[Group]]]]:
-    """Ways of several words, by their first word; where that is a pattern, by its first letter and then by itself."""
+def _groups(letter: str) -> tuple[Mapping[str, list[Group]], Mapping[str, list[Group]]]:
+    """Ways of several words that begin with a letter, by their first word; apart those of which that is a pattern."""
     exact: dict[str, list[Group]] = {}
-    begun: dict[str, dict[str, list[Group]]] = {}
-    ways = [(concept, way) for listed in _by_letter().values() for concept, way in listed if len(way) > 1]
-    for place, (concept, way) in enumerate(ways):
-        pattern = way[0].endswith("*") or way[0] == "#"
-        listed = begun.setdefault(way[0][0], {}) if pattern else exact
-        listed.setdefault(way[0], []).append((place, concept, way))
+    begun: dict[str, list[Group]] = {}
+    letters = list(_by_letter())
+    for place, (concept, way) in enumerate(_by_letter().get(letter, ())):
+        if len(way) > 1:
+            listed = begun if way[0].endswith("*") or way[0] == "#" else exact
+            listed.setdefault(way[0], []).append(((letters.index(letter), place), concept, way))
     return exact, begun
 
 
@@ -281,8 +278,8 @@ def _groups() -> tuple[Mapping[str, list[Group]], Mapping[str, Mapping[str, list
 def _groups_from(words: tuple[str, ...]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Ways of writing a concept that take several words of which the first two may be these."""
     if len(words) == 1:
-        exact, begun = _groups()
-        patterns = [*begun.get(words[0][0], {}).items(), *begun.get("#", {}).items()]
+        exact, begun = _groups(words[0][0])
+        patterns = {**begun, **_groups("#")[1]}.items()
         ways = [one for pattern, listed in patterns if is_written(words[0], pattern) for one in listed]
         return tuple((concept, way) for _, concept, way in sorted([*exact.get(words[0], ()), *ways]))
     return tuple((concept, way) for concept, way in _groups_from(words[:1]) if is_written(words[1], way[1]))
@@ -297,7 +294,7 @@ def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:
 def _meanings(word: str) -> tuple[str, ...]:
     """Concepts that one word can mean; only where none is written so, a wrong letter is forgiven."""
     vocabulary = load_vocabulary()
-    single = _singles().get(word[0], ())
+    single = _singles(word[0])
     exact = tuple(dict.fromkeys(concept for concept, pattern in single if is_written(word, pattern)))
     if exact or word.endswith("n't"):
         return exact or (NOT,)

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from analyzer.limits import limit_value
 from analyzer.series import Floats, middle, middle_of_rows
 from analyzer.trends.onsets import moved_for_sure
-from analyzer.trends.regression import Prefixes, prefixes
+from analyzer.trends.regression import Prefixes, prefixes, without_slope
 from analyzer.trends.shapes import Bend, Step, best_bend, sure_step
 from analyzer.trends.tracked_series import Matrix, Series
 
@@ -84,7 +84,7 @@ def follow(series: Series, resets: list[int]) -> Followed:
         at = seen = first
         while at < end:
             part = _part(series, at, end, known)
-            line = prefixes(part, with_slope=True)
+            line = prefixes(part)
             found = _watch(part, line, seen - at)
             count = part.n if found.split is None else found.split
             known = _learned(part, line, count)
@@ -148,7 +148,7 @@ def _watch(part: Series, line: Prefixes, seen: int) -> _Found:
     """
     if part.n < limit_value("trend_fewest"):
         return _Found((), None)
-    flat = prefixes(part, with_slope=False)
+    flat = without_slope(line, part)
     drift, shift = moved_for_sure(part, line, flat), _shift_watch(part, flat)
     spoken = seen + np.flatnonzero((drift | shift)[seen:])
     if not spoken.size:
@@ -176,13 +176,15 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
         if first.start >= first.stop:
             continue
         places = [slice(first.start + one, first.stop + one) for one in range(window)]
-        away = _typical(np.stack([part.value[at] - _sum(design[:, at] * coefficients[:, first]) for at in places], -1))
+        away = np.stack([part.value[at] - _sum(design[:, at] * coefficients[:, first]) for at in places])
         middle = np.add.reduce([design[:, at] for at in places]) / window
         own = MEDIAN_SPREAD**2 / (weights[first.start + window :] - weights[first])
         doubt = _sum(_sum(covariance[:, :, first] * middle) * middle)
         error = np.sqrt(own + doubt) * wide[first]
         last = places[-1]
-        spoken[last] |= np.abs(away) - strict * error > part.innocent_move[last]
+        bound = strict * error + part.innocent_move[last]
+        far = np.flatnonzero(np.count_nonzero(np.abs(away) > bound, axis=0) >= window // 2)  # else no median is
+        spoken[last.start + far] |= np.abs(_typical(away[:, far].T)) > bound[far]
     return spoken
 
 

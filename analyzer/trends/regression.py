@@ -71,19 +71,32 @@ def own_terms(series: Series, has_shape: bool) -> int:
     return 1 + has_shape + len(series.kind.effects)
 
 
-def prefixes(series: Series, with_slope: bool) -> Prefixes:
-    """Fit every prefix of a series; an outlying point is drawn in before it is learned from."""
-    design, mean, sd = design_of(series, with_slope)
+def prefixes(series: Series) -> Prefixes:
+    """Fit every prefix of a series with a slope; an outlying point is drawn in before it is learned from."""
+    design, mean, sd = design_of(series, with_slope=True)
+    return _fits(series, design, mean, _covariances(design, series.variance, sd), own_terms(series, has_shape=True))
+
+
+def without_slope(line: Prefixes, series: Series) -> Prefixes:
+    """Fit every prefix of a series without a slope, by the fits with one: what they say where that is known to be 0."""
+    kept = [0, *range(2, line.mean.size)]
+    with_it = line.covariance[:, kept, 1]
+    told = with_it[:, :, None] * (with_it / line.covariance[:, 1, 1, None])[:, None, :]
+    covariance = line.covariance[:, kept][:, :, kept] - told
+    return _fits(series, line.design[:, kept], line.mean[kept], covariance, own_terms(series, has_shape=False))
+
+
+def _fits(series: Series, design: Matrix, mean: Floats, covariance: Stack, free: int) -> Prefixes:
+    """Fit every prefix by the coefficients' covariance; the first ``free`` points tell nothing of the noise."""
     value = series.value
     reach = limit_value("trend_outlier")
-    covariance = _covariances(design, series.variance, sd)
     doubt = np.einsum("ij,ijk,ik->i", design, covariance[:-1], design, optimize=True)
     spread = np.sqrt(series.variance + doubt)
     for _ in range(2):
         coefficients = _coefficients(design, value, series.variance, mean, covariance)
         forecast = np.einsum("ij,ij->i", design, coefficients[:-1])
         innovation = (series.value - forecast) / spread
-        scale, correlation = _noise(innovation, reach, own_terms(series, with_slope))
+        scale, correlation = _noise(innovation, reach, free)
         bound = reach * spread * scale[:-1]
         value = forecast + np.clip(series.value - forecast, -bound, bound)
     return Prefixes(design, mean, coefficients, covariance, scale, correlation, innovation, value)

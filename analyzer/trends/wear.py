@@ -163,6 +163,8 @@ def _told(flown: Floats, weight: Matrix, room: Matrix) -> Floats:
     return np.asarray(room[course, life] * (1.0 - worn))
 
 
+@rests_on_corrections
+@lru_cache
 def _believed() -> Matrix:
     """Logarithm of how much each course and life is believed beforehand."""
     kinds = [one.kind for one in net().courses]
@@ -196,10 +198,18 @@ def _weighed(seen: _Seen, noise: Floats, believed: Matrix) -> tuple[Matrix, Matr
         of_one, of_left = of_one - total @ covariance @ total, of_left - total @ effects
         grown, grown_left = grown - cross @ (covariance @ total), grown_left - cross @ effects
         squared = squared - ((cross @ covariance) * cross).sum(axis=1)
-    information = of_one + prior + (squared[:, None] * cast.per_end - 2.0 * grown[:, None]) * cast.per_end
-    vector = of_left + prior * first - grown_left[:, None] * cast.per_end
+    information = squared[:, None] * cast.per_end  # each table is made once: together they are larger than they seem
+    information -= 2.0 * grown[:, None]
+    information *= cast.per_end
+    information += of_one + prior
+    vector = grown_left[:, None] * cast.per_end
+    np.subtract(of_left + prior * first, vector, out=vector)
     room = vector / information
-    return np.asarray(0.5 * vector * room - 0.5 * np.log(information) + believed), np.asarray(room)
+    weight = np.multiply(0.5, vector, out=vector)
+    weight *= room
+    weight -= np.multiply(0.5, np.log(information, out=information), out=information)
+    weight += believed
+    return weight, room
 
 
 def _inverse(unsure: Unsure, weighed: Matrix) -> Matrix:

@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "trends"))
 from made_series import Drift, made_series
 
 from analyzer.trends.detection import follow
-from analyzer.trends.regression import prefixes
+from analyzer.trends.regression import prefixes, without_slope
 from analyzer.trends.tracked_series import BY_MEASURE, Series
 
 Array = np.ndarray
@@ -80,7 +80,7 @@ def ours(series: Series) -> Array:
 
 def tuned_paths(series: Series) -> dict[tuple[float, ...], Array]:
     """The CUSUM of each tuning over a series."""
-    flat, paths = prefixes(series, with_slope=False), {}
+    flat, paths = without_slope(prefixes(series), series), {}
     for learned, band, allowance in TUNINGS:
         off = series.value - flat.design @ flat.coefficients[learned]
         doubt = np.einsum("ij,jk,ik->i", flat.design, flat.covariance[learned], flat.design)

@@ -22,8 +22,8 @@ from analyzer.records.digest_flights import Window, added_late, dated_later, flo
 from analyzer.records.keeping import finish_forgetting
 from analyzer.records.kept import kept_history, measures_table, tail_flights, tails
 from analyzer.records.latest import latest_flights, tail_kept, tail_names
-from analyzer.records.problems import RecordsError
-from analyzer.records.seals import FLIGHT_COLUMNS, flight_seal, seal
+from analyzer.records.problems import DamagedError, RecordsError
+from analyzer.records.seals import FLIGHT_COLUMNS, check_flight, flight_seal, seal
 from analyzer.records.store import Store
 from analyzer.records.tables import logs, pending_deletes
 from analyzer.trends.history import Reading, history_of, in_file_order
@@ -298,6 +298,22 @@ def test_a_seal_breaks_with_any_column_that_a_disk_changes(column: str) -> None:
     value = ROW[column]
     other = b"\1\3" if column == "readings" else f"{value}1" if isinstance(value, str) else (value or 0) + 1
     assert flight_seal(ROW | {column: other}, FOUND) != flight_seal(ROW, FOUND)
+    with pytest.raises(DamagedError, match="flight 3, begun"):
+        check_flight(ROW | {"id": 3, "seal": flight_seal(ROW, FOUND), column: other}, FOUND)
+
+
+@pytest.mark.parametrize(
+    "told", [{}, {"hours": 1e-05}, {"to_s": 1e16}, {"drawn_ah": 5e-324}, {"hours": -0.0}, {"ammeter": "für \x7f"}]
+)
+def test_a_flight_holds_however_its_values_are_written(told: dict[str, Any]) -> None:
+    row = ROW | {"id": 3} | told
+    check_flight(row | {"seal": flight_seal(row, FOUND)}, FOUND)
+    check_flight(row | {"seal": None}, FOUND)  # kept before there were seals
+
+
+def test_no_number_at_all_is_not_taken_for_one_that_is_missing() -> None:
+    with pytest.raises(DamagedError):
+        check_flight(ROW | {"id": 3, "seal": flight_seal(ROW, FOUND), "air_flight": float("nan")}, FOUND)
 
 
 @pytest.mark.parametrize(

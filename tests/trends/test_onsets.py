@@ -10,7 +10,7 @@ from made_series import Drift, made_series
 
 from analyzer.limits import limit_value
 from analyzer.trends.onsets import moved_for_sure
-from analyzer.trends.regression import design_of, prefixes
+from analyzer.trends.regression import design_of, prefixes, without_slope
 from analyzer.trends.tracked_series import BY_MEASURE
 from tests.benchmarks.detection import (
     CUSUM_LENGTHS,
@@ -25,7 +25,7 @@ from tests.benchmarks.detection import (
 
 def plainly(series) -> int | None:
     """The first point at which any onset shows a sure move, each by a ridge fit of its own."""
-    line = prefixes(series, with_slope=True)
+    line = prefixes(series)
     design, mean, sd = design_of(series, with_slope=True)
     for last, onset in product(range(7, series.n), range(series.n)):
         if onset and last - onset < 3:
@@ -46,7 +46,8 @@ def plainly(series) -> int | None:
 @pytest.mark.parametrize("measure", ["regulated_voltage", "recharge_time_constant", "maintenance_current"])
 def test_the_sums_are_those_of_a_fit_for_every_onset(measure: str) -> None:
     series = made_series(measure, [4], 34, drift=Drift(12, 6.0))
-    at = np.flatnonzero(moved_for_sure(series, *(prefixes(series, with_slope=one) for one in (True, False))))
+    line = prefixes(series)
+    at = np.flatnonzero(moved_for_sure(series, line, without_slope(line, series)))
     assert at.size
     assert int(at[0]) == plainly(series)
 

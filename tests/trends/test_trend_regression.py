@@ -10,7 +10,7 @@ from sklearn.linear_model import HuberRegressor
 
 from analyzer.limits import limit_value
 from analyzer.trends.followed_tail import student_95
-from analyzer.trends.regression import huber, prefixes, robust_line, scatter_of
+from analyzer.trends.regression import design_of, huber, prefixes, robust_line, scatter_of, without_slope
 from analyzer.trends.shapes import best_bend, best_step, sure_step
 from analyzer.trends.tracked_series import BY_MEASURE, Series
 
@@ -43,12 +43,27 @@ def test_the_robust_fit_is_that_of_an_independent_library(seed):
 def test_every_prefix_is_fitted_as_if_the_rest_did_not_exist():
     rng = np.random.default_rng(7)
     whole = series(14.0 + rng.normal(0, 0.03, 40), air=rng.normal(0, 8, 40))
-    full = prefixes(whole, with_slope=True)
+    full = prefixes(whole)
     for count in (9, 17, 33):
-        part = prefixes(whole.upto(count), with_slope=True)
+        part = prefixes(whole.upto(count))
         # The wide prior of the level is centred on the usual variance, which is the same throughout here.
         assert part.coefficients[-1] == pytest.approx(full.coefficients[count], abs=1e-9)
         assert part.scale[-1] == pytest.approx(full.scale[count])
+
+
+def test_the_fits_without_a_slope_are_those_of_the_flights_alone():
+    rng = np.random.default_rng(8)
+    hours = np.cumsum(rng.uniform(0.5, 30.0, 400))
+    whole = series(14.0 + rng.uniform(-0.03, 0.03, 400), hours, air=rng.normal(0, 4, 400))
+    fit = without_slope(prefixes(whole), whole)
+    assert fit.value == pytest.approx(whole.value, abs=1e-12)  # none lies so far off that it is drawn in
+    design, mean, sd = design_of(whole, with_slope=False)
+    for count in (0, 1, 2, 9, 33, 400):
+        rows = np.vstack([design[:count] / np.sqrt(whole.variance[:count, None]), np.diag(1.0 / sd)])
+        assert fit.covariance[count] == pytest.approx(np.linalg.inv(rows.T @ rows), rel=1e-9, abs=1e-18)
+        wanted = np.concatenate([whole.value[:count] / np.sqrt(whole.variance[:count]), mean / sd])
+        found = np.linalg.lstsq(rows, wanted, rcond=None)[0]
+        assert fit.coefficients[count] == pytest.approx(found, rel=1e-9, abs=1e-12)
 
 
 def test_a_slope_put_in_comes_out_beside_a_season():
@@ -136,7 +151,8 @@ def test_a_point_far_off_is_learned_from_as_if_it_stood_three_deviations_off(off
     # Nine points at 14 V, each known to 0.03 V: the next is foretold to 0.03 sqrt(1 + 1 / 9) = 0.031623 V. Level and
     # two effects settle on the first three, so that six count: no scatter but what ten flights are believed for,
     # sqrt(10 / 16). Three such deviations are 0.075 V.
-    fit = prefixes(series([14.0] * 9 + [14.0 + off]), with_slope=False)
+    whole = series([14.0] * 9 + [14.0 + off])
+    fit = without_slope(prefixes(whole), whole)
     assert fit.scale[9] == pytest.approx(np.sqrt(10.0 / 16.0))
     assert fit.innovation[9] == pytest.approx(off / 0.031623, rel=1e-4)
     assert fit.value[9] == pytest.approx(14.0 + np.sign(off) * 0.075, abs=1e-4)

@@ -8,6 +8,7 @@ from made_series import made_series
 from made_wear import OTHER_SMOOTH, Asked, asked, bent, even, feeding_itself, in_fits, quickening
 from scipy.stats import multivariate_normal
 
+from analyzer.corrections import Corrections, put_in_effect
 from analyzer.limits import limit_value
 from analyzer.trends.courses import LIVES, NODES, net
 from analyzer.trends.detection import Alarm, Stretch
@@ -316,3 +317,18 @@ def test_values_that_resemble_the_last_ones_tell_less_than_their_number():
         )
         ratios.append((wide.within(0.9) - wide.within(0.1)) / (narrow.within(0.9) - narrow.within(0.1)))
     assert np.median(ratios) > 1.5
+
+
+@pytest.fixture
+def corrected():
+    yield lambda limits: put_in_effect(Corrections(limits={name: (one, one) for name, one in limits.items()}))
+    put_in_effect(Corrections())
+
+
+def test_another_belief_in_a_kind_of_wear_counts_from_then_on(corrected):
+    hours, values = np.arange(40.0), 14.0 - 0.004 * np.arange(40.0) + 0.004 * np.sin(np.arange(40.0))
+    usual = reach_of(hours, values, np.full(40, 0.02), 13.5)
+    corrected({"wear_bent": 0.001})
+    assert reach_of(hours, values, np.full(40, 0.02), 13.5).within(0.05) > 1.1 * usual.within(0.05)
+    corrected({})
+    assert (reach_of(hours, values, np.full(40, 0.02), 13.5).chance == usual.chance).all()
