@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
-from analyzer.cli import main
+from analyzer.cli import BETWEEN_LOOKS, main
 from tests.browser import CHROMIUM, ROOT, launch
 from tests.made_once import made_once
 from tests.postgresql import Server, running
@@ -43,8 +43,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def pytest_collection_finish() -> None:
-    """From here on what tests leave is tidied up, but what was there before them is not looked through."""
+    """From here on what tests leave is tidied up as in a command; what was there before is not looked through."""
     gc.freeze()
+    gc.set_threshold(BETWEEN_LOOKS)
     gc.enable()
 
 

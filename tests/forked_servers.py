@@ -8,6 +8,7 @@ Run as a program of its own it reads orders from its standard input, a line each
 
 from __future__ import annotations
 
+import atexit
 import importlib
 import os
 import pkgutil
@@ -37,6 +38,11 @@ class ForkedServers:
         os.kill(process, how)
         return self._order("end", str(process))
 
+    def _close(self) -> None:
+        """End the process that was loaded, and with it the servers that nobody has ended."""
+        assert self._loaded is not None
+        self._loaded.communicate()
+
     def _order(self, *parts: str) -> int:
         with self._lock:
             if self._loaded is None:
@@ -44,6 +50,7 @@ class ForkedServers:
                 self._loaded = subprocess.Popen(
                     command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
                 )
+                atexit.register(self._close)
             assert self._loaded.stdin is not None
             assert self._loaded.stdout is not None
             self._loaded.stdin.write("\t".join(parts) + "\n")
