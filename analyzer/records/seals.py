@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
@@ -39,8 +40,10 @@ def _plain(value: Any) -> Any:
 
 #: Writes plain values as JSON; made once, for thousands of seals are worked out in a row.
 _text = json.JSONEncoder(sort_keys=True, separators=(",", ":"), default=_plain).encode
-#: Writes nearly all of them alike in a ninth of the time: not 1e16 and 1e-05, no letters beyond ASCII, NaN as null.
+#: Writes nearly all of them alike in a ninth of the time: not 1e16 and 1e-05, no letters beyond ASCII; what is no
+#: number or has no end as null.
 _text_soon = msgspec.json.Encoder().encode
+_WITHOUT_END = (math.inf, -math.inf)
 
 
 def _real(value: Any) -> Any:
@@ -104,8 +107,8 @@ def check_flight(row: Mapping[Any, Any], found: Iterable[tuple[str, str]]) -> No
         When it is not what was written.
     """
     values = _of_flight(row, found)
-    known = not [one for one in values[1] if one != one]  # a NaN is written as what is missing
-    if not known or row["seal"] != _hash(_text_soon(values)):
+    as_missing = [one for one in (*values[0], *values[1]) if one != one or one in _WITHOUT_END]  # would be written so
+    if as_missing or row["seal"] != _hash(_text_soon(values)):
         hold(row["seal"], seal(*values), f"flight {row['id']}, begun {row['starts'] or 'at an unknown time'}")
 
 

@@ -1,4 +1,4 @@
-"""The questions that pages and commands both answer: what one said the other says.
+"""The questions that pages and commands both answer: what one says the other says.
 
 The pages' words are read as the server sends them; what a browser makes of them is tried where each page is driven.
 """

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
-from math import isfinite
+from math import inf, isfinite, nan
 from pathlib import Path
 from typing import Any
 
@@ -311,9 +311,13 @@ def test_a_flight_holds_however_its_values_are_written(told: dict[str, Any]) -> 
     check_flight(row | {"seal": None}, FOUND)  # kept before there were seals
 
 
-def test_no_number_at_all_is_not_taken_for_one_that_is_missing() -> None:
+@pytest.mark.parametrize("column", FLIGHT_COLUMNS)
+@pytest.mark.parametrize("other", [nan, inf, -inf])
+def test_what_is_no_number_or_has_no_end_is_not_taken_for_one_that_is_missing(column: str, other: float) -> None:
+    missing = ROW | {"id": 3, column: None}
+    check_flight(missing | {"seal": flight_seal(missing, FOUND)}, FOUND)
     with pytest.raises(DamagedError):
-        check_flight(ROW | {"id": 3, "seal": flight_seal(ROW, FOUND), "air_flight": float("nan")}, FOUND)
+        check_flight(missing | {"seal": flight_seal(missing, FOUND), column: other}, FOUND)
 
 
 @pytest.mark.parametrize(
