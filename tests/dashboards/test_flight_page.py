@@ -17,6 +17,13 @@ Visit = Callable[..., Any]
 #: A flight with a finding and a long story.
 FLIGHT = "flight/91"
 ANSWERS = re.compile("/_dash-update-component")
+#: Marks the chart that stands, lets no other ask for readings, and tells when some arrive.
+ONLY_LATE = """() => {
+    const taper = dash_clientside.taper, layIn = taper.layIn;
+    document.querySelector('#flight-chart .js-plotly-plot').classList.add('of-this');
+    taper.keepWindow = () => dash_clientside.no_update;
+    taper.layIn = (...told) => { window.askedToLayIn = true; return layIn(...told); };
+}"""
 MARKS = "[...document.querySelectorAll('#flight-chart .scatterlayer .trace text')].map((t) => t.textContent)"
 
 
@@ -154,13 +161,15 @@ def test_readings_that_come_late_are_not_laid_into_another_chart(pages: str, vis
     page.route(ANSWERS, hold)
     with page.expect_request(asks_for_detail):
         page.locator("#flight-findings").get_by_role("button", name=re.compile("^Show")).first.click()
+    page.evaluate(ONLY_LATE)
     page.get_by_role("link", name="flight before").click()
     page.wait_for_url(lambda address: not address.split("?")[0].endswith(FLIGHT))
-    until(page, f"{values} && {values} !== {json.dumps(of_this)}")
+    until(page, f"!document.querySelector('.of-this') && {values} && {values} !== {json.dumps(of_this)}")
     before = page.evaluate(values)
-    with page.expect_response(ANSWERS):
-        held.pop(0).continue_()
-    settled(page)
+    for route in held:
+        route.continue_()
+    until(page, "window.askedToLayIn")
+    page.wait_for_timeout(200)  # a chart is drawn within it
     assert page.evaluate(values) == before
     page.unroute(ANSWERS)
     laid = page.evaluate(
