@@ -16,6 +16,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from pathlib import Path
 from typing import NoReturn
 
@@ -69,12 +70,23 @@ def answer_orders() -> None:
                 _become(parts[0], parts[1:])
             running.add(answer)
         else:
-            process = int(parts[0])
-            answer = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
-            running.discard(process)
+            answer = how_it_ended(int(parts[0]))
+            running.discard(int(parts[0]))
         print(answer, flush=True)
     for process in running:
         os.kill(process, signal.SIGKILL)
+
+
+def how_it_ended(process: int, patience_s: float = 10.0) -> int:
+    """The exit status of a process that was asked to end; it is killed when it does not, and its status tells that."""
+    over = time.monotonic() + patience_s
+    while time.monotonic() < over:
+        found, status = os.waitpid(process, os.WNOHANG)
+        if found:
+            return os.waitstatus_to_exitcode(status)
+        time.sleep(0.005)
+    os.kill(process, signal.SIGKILL)
+    return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
 
 
 def _become(said: str, arguments: list[str]) -> NoReturn:
