@@ -35,8 +35,9 @@ To look around first:  taper demo --open      a season of an invented club in a 
 Results support maintenance decisions by appropriately certificated persons under the aircraft's
 maintenance manual and local rules; they do not declare an aircraft airworthy."""
 
-#: Objects that are made between two looks for garbage. By itself Python looks after 700, which of the hundreds of
-#: thousands that are made as libraries are loaded finds none, and takes a twentieth of the time of a short command.
+#: Objects that are made between two looks for garbage. By itself Python looks after 700 or 2,000, by its version, which
+#: of the hundreds of thousands that are made as libraries are loaded finds none, and takes a twentieth of the time of a
+#: short command.
 BETWEEN_LOOKS = 50_000
 #: What each command does; the module of its name is loaded when it is called.
 COMMANDS = {

@@ -10,7 +10,7 @@ from analyzer.allocator import TRIMMED_FROM, tell_allocator
 _AREAS = -8
 #: Areas, and how much free memory stays at the end of each [bytes].
 AREAS, STAYS = 2, 1_000_000
-#: Objects that are made between two looks for garbage: Python's own number, for a server lives long.
+#: Objects that are made between two looks for garbage: few, as by Python itself, for a server lives long.
 BETWEEN_LOOKS = 700
 
 

@@ -45,6 +45,16 @@ def started(records: Path, *more: str) -> Iterator[tuple[str, subprocess.Popen[s
                 process.kill()
 
 
+def test_a_server_looks_for_garbage_as_often_as_python_by_itself() -> None:
+    """Though the command that starts it looks seldom: what questions leave in rings would gather for days."""
+    told = (
+        "import gc; from dashboards.memory import keep_memory_together; usual = gc.get_threshold()[0];"
+        "gc.set_threshold(50_000); keep_memory_together(); print(gc.isenabled(), gc.get_threshold()[0] <= usual)"
+    )
+    done = subprocess.run([sys.executable, "-c", told], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stdout.split() == ["True", "True"]
+
+
 def half_open(address: str, count: int, begun: bytes) -> list[socket.socket]:
     """Connections whose requests never become whole."""
     to = urlsplit(address)
