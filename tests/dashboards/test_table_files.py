@@ -72,7 +72,7 @@ def test_no_cell_is_a_formula_and_every_cell_comes_back() -> None:
 
 
 @pytest.mark.long(keep=3)  # of each kind one: files in their address of one table and of many, and one that is fetched
-@pytest.mark.parametrize("path", ["/", "/entries", "/flight/1", "/changes", "/due", "/logs?tail=N012LF"])
+@pytest.mark.parametrize("path", ["/entries", "/changes", "/flight/1", "/logs?tail=N012LF", "/", "/due"])
 def test_the_files_of_a_page_hold_its_tables_row_for_row(pages: str, visit: Visit, path: str) -> None:
     page = visit(f"{pages}{path}")
     page.locator(".table-file a").first.wait_for(state="attached")
