@@ -40,8 +40,11 @@ def install_browser() -> None:
 
 
 def compile_once() -> None:
-    """Let one process compile what is tested, where none has yet: the workers, which begin together, all would."""
-    if not any(ROOT.glob("tests/*/__pycache__/*-pytest-*.pyc")):
+    """Let one process compile what is tested, where none has yet: the workers, which begin together, all would.
+
+    Where Python keeps nothing that it compiled (``PYTHONDONTWRITEBYTECODE``) that would be of no use.
+    """
+    if not sys.dont_write_bytecode and not any(ROOT.glob("tests/*/__pycache__/*-pytest-*.pyc")):
         command = [sys.executable, "-m", "pytest", "--collect-only"]
         subprocess.call(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
