@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from tests.browser import hindrances, settled, until
+from tests.dashboards.command_words import speaks_plainly
 from tests.dashboards.walking import last_flight
 
 Visit = Callable[..., Any]
@@ -42,6 +43,7 @@ def test_a_flight_s_page_is_short_its_folds_open_and_it_prints(pages: str, visit
     """On one way, of a flight with a finding, a long story and a night ahead."""
     page = drawn(pages, visit, "N058LF", scheme="dark")
     assert page.url.endswith(FLIGHT)
+    speaks_plainly(page)
     stays_within_3_400_pixels(page)
     the_story_s_numbers_do_not_lie_on_each_other(page, 12)
     what_is_folded_opens_by_keyboard(page)

@@ -143,6 +143,7 @@ def test_school_did_the_new_regulator_work(pages: str, visit: Visit) -> None:
     assert "13.96 V now; too few hours for a slope: 13 of 20 since its last step or maintenance" in words
     page.locator(".card .main-svg").first.wait_for(state="attached")
     stands(page, ((TALL, DARK),))
+    speaks_plainly(page)
     grid_is_seen_whole(page)
     an_entry_leads_to_its_symptoms_before_and_after_it(page)
 
