@@ -170,21 +170,22 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
     least, strict = int(limit_value("trend_fewest_before")), limit_value("trend_sure_shift")
     wide = fit.scale * np.sqrt((1.0 + fit.correlation) / (1.0 - fit.correlation))
     design, coefficients = fit.design.T.copy(), fit.coefficients.T.copy()  # a coefficient a row
-    covariance, weights = fit.covariance.transpose(1, 2, 0).copy(), np.cumsum([0.0, *(1.0 / part.variance)])
+    weights = np.cumsum([0.0, *(1.0 / part.variance)])
     for window in WINDOWS:
         first = slice(least, part.n - window + 1)  # first point of the window; the fit ends before it
         if first.start >= first.stop:
             continue
         places = [slice(first.start + one, first.stop + one) for one in range(window)]
         away = np.stack([part.value[at] - _sum(design[:, at] * coefficients[:, first]) for at in places])
-        middle = np.add.reduce([design[:, at] for at in places]) / window
         own = MEDIAN_SPREAD**2 / (weights[first.start + window :] - weights[first])
-        doubt = _sum(_sum(covariance[:, :, first] * middle) * middle)
-        error = np.sqrt(own + doubt) * wide[first]
-        last = places[-1]
-        bound = strict * error + part.innocent_move[last]
-        far = np.flatnonzero(np.count_nonzero(np.abs(away) > bound, axis=0) >= window // 2)  # else no median is
-        spoken[last.start + far] |= np.abs(_typical(away[:, far].T)) > bound[far]
+        innocent = part.innocent_move[places[-1]]
+        nearest = strict * np.sqrt(own) * wide[first] + innocent  # what is promised is in doubt too, which adds to it
+        far = np.flatnonzero(np.count_nonzero(np.abs(away) > nearest, axis=0) >= window // 2)  # else no median is
+        before = first.start + far
+        middle = np.add.reduce([fit.design[before + one] for one in range(window)]) / window
+        doubt = np.einsum("ij,ijk,ik->i", middle, fit.covariance[before], middle)
+        bound = strict * np.sqrt(own[far] + doubt) * wide[before] + innocent[far]
+        spoken[before + window - 1] |= np.abs(_typical(away[:, far].T)) > bound
     return spoken
 
 
