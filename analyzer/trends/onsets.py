@@ -34,16 +34,16 @@ def moved_for_sure(part: Series, line: Prefixes, flat: Prefixes) -> Mask:
     line : the straight line through each of its prefixes: outlying values drawn in, noise and its correlation
     flat : the fit without a slope to each of them
     """
-    left = line.value - flat.design @ flat.mean
+    left = line.value - flat.mean @ flat.design
     hours, weight = part.hours - part.hours[0], 1.0 / part.variance
-    of_base, of_value = weight * flat.design.T, weight * left
+    of_base, of_value = weight * flat.design, weight * left
     terms = np.vstack([of_base, of_base * hours, weight * hours**2, of_value, of_value * hours])
     sums = np.concatenate([np.zeros((len(terms), 1)), terms.cumsum(axis=1)], axis=1)
     believed = 1.0 / _slope_spread(part) ** 2
     wide = np.sqrt((1.0 + line.correlation[1:]) / (1.0 - line.correlation[1:])) * line.scale[1:]
     doubt = limit_value("trend_sure") * wide
-    away = (fitted_to(flat, part, line.value)[1:] - flat.mean).T.copy()
-    spread = flat.covariance[1:].transpose(1, 2, 0).copy()
+    away = fitted_to(flat, part, line.value)[:, 1:] - flat.mean[:, None]
+    spread = flat.covariance[:, :, 1:]
     spoken = np.zeros(part.n, dtype=np.bool_)
     for last, onset in _pairs(part.n):
         over, since = sums[:, last.start + 1 :] - sums[:, onset], hours[onset]
