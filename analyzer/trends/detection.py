@@ -174,7 +174,9 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
         if first.start >= first.stop:
             continue
         places = [slice(first.start + one, first.stop + one) for one in range(window)]
-        away = np.stack([part.value[at] - (fit.design[:, at] * fit.coefficients[:, first]).sum(axis=0) for at in places])
+        away = np.stack(
+            [part.value[at] - (fit.design[:, at] * fit.coefficients[:, first]).sum(axis=0) for at in places]
+        )
         own = MEDIAN_SPREAD**2 / (weights[first.start + window :] - weights[first])
         innocent = part.innocent_move[places[-1]]
         nearest = strict * np.sqrt(own) * wide[first] + innocent  # what is promised is in doubt too, which adds to it
