@@ -37,11 +37,10 @@ def moved_for_sure(part: Series, line: Prefixes, flat: Prefixes) -> Mask:
     flat : the fit without a slope to each of them
     """
     watch = _watch(part, line, flat)
-    spoken = np.zeros(part.n, dtype=np.bool_)
     always, begin = slice(int(limit_value("trend_fewest")) - 1, part.n), slice(0, 1)
-    spoken[always] = watch.sure(always, begin, watch.information(always, begin))
+    at = np.flatnonzero(watch.sure(always, begin, watch.information(always, begin)))
+    lasts, onsets = [always.start + at], [np.zeros_like(at)]
     known = np.zeros(part.n)  # of the slope from each onset, at least
-    lasts, onsets = [], []
     for place, length in enumerate(_lengths(part.n)):
         last = slice(max(always.start, length), part.n)
         onset = slice(last.start - length, last.stop - length)
@@ -51,6 +50,7 @@ def moved_for_sure(part: Series, line: Prefixes, flat: Prefixes) -> Mask:
         lasts.append(last.start + at)
         onsets.append(onset.start + at)
     last, onset = np.concatenate(lasts), np.concatenate(onsets)
+    spoken = np.zeros(part.n, dtype=np.bool_)
     spoken[last[watch.sure(last, onset, watch.information(last, onset))]] = True
     return spoken
 
