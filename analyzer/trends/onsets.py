@@ -49,9 +49,9 @@ def moved_for_sure(part: Series, line: Prefixes, flat: Prefixes) -> Mask:
         at = np.flatnonzero(watch.sure(last, onset, known[onset]))
         lasts.append(last.start + at)
         onsets.append(onset.start + at)
-    last, onset = np.concatenate(lasts), np.concatenate(onsets)
+    left, begun = np.concatenate(lasts), np.concatenate(onsets)
     spoken = np.zeros(part.n, dtype=np.bool_)
-    spoken[last[watch.sure(last, onset, watch.information(last, onset))]] = True
+    spoken[left[watch.sure(left, begun, watch.information(left, begun))]] = True
     return spoken
 
 
