@@ -207,16 +207,18 @@ def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
     """
     coefficients = np.linalg.lstsq(rows, wanted, rcond=None)[0]
     scale = _TINY + 1.4826 * middle(np.abs(wanted - rows @ coefficients))
+    columns = rows.T.copy()  # long rows of it are multiplied several times as fast
     for _ in range(_MOST_ROUNDS):
-        left = np.abs(wanted - rows @ coefficients)
+        left = np.abs(wanted - coefficients @ columns)
         inside = left < epsilon * scale
-        free = wanted.size - epsilon**2 * float((~inside).sum())
+        free = wanted.size - epsilon**2 * (wanted.size - np.count_nonzero(inside))
         if free > 0.0:
-            scale = max(_TINY, float(np.sqrt((left[inside] ** 2).sum() / free)))
+            near = left * inside
+            scale = max(_TINY, float(np.sqrt(near @ near / free)))
         weight = np.minimum(1.0, epsilon * scale / np.maximum(left, _TINY))
-        heavy = rows * weight[:, None]
-        renewed = np.linalg.solve(heavy.T @ rows, heavy.T @ wanted)
-        done = float(np.abs(rows @ (renewed - coefficients)).max()) < _CLOSE * scale
+        heavy = columns * weight
+        renewed = np.linalg.solve(heavy @ rows, heavy @ wanted)
+        done = float(np.abs((renewed - coefficients) @ columns).max()) < _CLOSE * scale
         coefficients = renewed
         if done:
             break
