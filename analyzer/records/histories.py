@@ -12,7 +12,7 @@ from analyzer.records.holding import check_index
 from analyzer.records.place import FLEET
 from analyzer.records.seals import FLIGHT_COLUMNS, check_each_flight
 from analyzer.records.store import Store
-from analyzer.records.stored import moment_or_none
+from analyzer.records.stored import moments_or_none
 from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
 
@@ -59,8 +59,8 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
     }
     summaries = map(
         FlightSummary,
-        map(moment_or_none, columns["starts"]),
-        map(moment_or_none, columns["ends"]),
+        moments_or_none(columns["starts"]),
+        moments_or_none(columns["ends"]),
         *(columns[name] for name in ("hours", "nominal_voltage", "ammeter", "air_start", "air_flight", "drawn_ah")),
         codec.decode_all(columns["readings"]),
         [of_flights.get(flight_id, ()) for flight_id in columns["id"]],
