@@ -175,7 +175,7 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
             continue
         places = [slice(first.start + one, first.stop + one) for one in range(window)]
         away = np.stack(
-            [part.value[at] - (fit.design[:, at] * fit.coefficients[:, first]).sum(axis=0) for at in places]
+            [part.value[at] - np.einsum("in,in->n", fit.design[:, at], fit.coefficients[:, first]) for at in places]
         )
         own = MEDIAN_SPREAD**2 / (weights[first.start + window :] - weights[first])
         innocent = part.innocent_move[places[-1]]

@@ -38,20 +38,20 @@ def moved_for_sure(part: Series, line: Prefixes, flat: Prefixes) -> Mask:
     """
     watch = _watch(part, line, flat)
     always, begin = slice(int(limit_value("trend_fewest")) - 1, part.n), slice(0, 1)
-    at = np.flatnonzero(watch.sure(always, begin, watch.information(always, begin)))
+    at = np.flatnonzero(watch.sure(always, begin, np.sqrt(watch.information(always, begin))))
     lasts, onsets = [always.start + at], [np.zeros_like(at)]
-    known = np.zeros(part.n)  # of the slope from each onset, at least
+    known = np.zeros(part.n)  # root of the information on the slope from each onset, at least
     for place, length in enumerate(_lengths(part.n)):
         last = slice(max(always.start, length), part.n)
         onset = slice(last.start - length, last.stop - length)
         if place % _ANEW == 0:
-            known[onset] = watch.information(last, onset)
+            known[onset] = np.sqrt(watch.information(last, onset))
         at = np.flatnonzero(watch.sure(last, onset, known[onset]))
         lasts.append(last.start + at)
         onsets.append(onset.start + at)
     left, begun = np.concatenate(lasts), np.concatenate(onsets)
     spoken = np.zeros(part.n, dtype=np.bool_)
-    spoken[left[watch.sure(left, begun, watch.information(left, begun))]] = True
+    spoken[left[watch.sure(left, begun, np.sqrt(watch.information(left, begun)))]] = True
     return spoken
 
 
@@ -86,13 +86,12 @@ class _Watch:
         own = squared - self.squared_before[onset] + self.believed
         return np.asarray(own - variance_of(cross, self.spread[:, :, last]))
 
-    def sure(self, last: slice | Ints, onset: slice | Ints, information: Floats) -> Mask:
-        """Whether slopes from an onset on have moved the last points for sure, if so much is known of these slopes."""
+    def sure(self, last: slice | Ints, onset: slice | Ints, root: Floats) -> Mask:
+        """Whether slopes have moved the last points for sure, by the root of the information on these slopes."""
         since, span = self.hours[onset], self.hours[last] - self.hours[onset]
         pull = self.left_timed[last] - since * self.left[last] - self.value_before[onset]
-        pull += (self.before[:, onset] * self.away[:, last]).sum(axis=0)
-        needed = self.innocent[last] * information + self.doubt[last] * span * np.sqrt(information)
-        return np.asarray(np.abs(pull) * span > needed)
+        pull += np.einsum("in,in->n", self.before[:, onset], self.away[:, last])
+        return np.asarray(np.abs(pull) * span > root * (self.innocent[last] * root + self.doubt[last] * span))
 
 
 def _watch(part: Series, line: Prefixes, flat: Prefixes) -> _Watch:
@@ -104,7 +103,7 @@ def _watch(part: Series, line: Prefixes, flat: Prefixes) -> _Watch:
     squared_before = np.zeros(part.n)
     squared_before[1:] = squared[:-1] - hours[1:] * (2.0 * timed[0, :-1] - hours[1:] * plain[0, :-1])
     away = fitted_to(flat, part, line.value)[:, 1:] - flat.mean[:, None]
-    left, left_timed = (of[-1] - (of[:-1] * away).sum(axis=0) for of in (plain, timed))
+    left, left_timed = (of[-1] - np.einsum("in,in->n", of[:-1], away) for of in (plain, timed))
     wide = np.sqrt((1.0 + line.correlation[1:]) / (1.0 - line.correlation[1:])) * line.scale[1:]
     return _Watch(
         hours,

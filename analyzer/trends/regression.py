@@ -94,7 +94,7 @@ def _fits(series: Series, design: Matrix, mean: Floats, covariance: Stack, free:
     spread = np.sqrt(series.variance + variance_of(design, covariance[:, :, :-1]))
     for _ in range(2):
         coefficients = _coefficients(design, value, series.variance, mean, covariance)
-        forecast = (design * coefficients[:, :-1]).sum(axis=0)
+        forecast = np.einsum("in,in->n", design, coefficients[:, :-1])
         innovation = (series.value - forecast) / spread
         scale, correlation = _noise(innovation, reach, free)
         bound = reach * spread * scale[:-1]
@@ -104,7 +104,7 @@ def _fits(series: Series, design: Matrix, mean: Floats, covariance: Stack, free:
 
 def variance_of(design: Matrix, covariance: Stack) -> Floats:
     """Give the variance of what each point's own coefficients promise for its own row of the design (n,)."""
-    return np.asarray(((covariance * design).sum(axis=1) * design).sum(axis=0))
+    return np.asarray(np.einsum("ijn,in,jn->n", covariance, design, design))
 
 
 def fitted_to(fit: Prefixes, series: Series, value: Floats) -> Matrix:
@@ -142,7 +142,7 @@ def _coefficients(design: Matrix, value: Floats, variance: Floats, mean: Floats,
     """Give the coefficients after each point, and before the first."""
     weighted = design * ((value - mean @ design) / variance)
     vector = np.concatenate([np.zeros((mean.size, 1)), weighted], axis=1).cumsum(axis=1)
-    return np.asarray(mean[:, None] + (covariance * vector).sum(axis=1))
+    return np.asarray(mean[:, None] + np.einsum("ijn,jn->in", covariance, vector))
 
 
 def _noise(innovation: Floats, reach: float, free: int) -> tuple[Floats, Floats]:

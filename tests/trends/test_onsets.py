@@ -64,7 +64,7 @@ def test_no_move_is_ruled_out_that_would_be_sure_by_all_that_is_known(measure: s
         for last in range(int(limit_value("trend_fewest")) - 1, series.n):
             onset = np.array([0, *(last - length for length in _lengths(series.n) if length <= last)])
             at = np.full(onset.size, last)
-            expected[last] = watch.sure(at, onset, watch.information(at, onset)).any()
+            expected[last] = watch.sure(at, onset, np.sqrt(watch.information(at, onset))).any()
         assert np.array_equal(moved_for_sure(series, line, flat), expected)
         seen += expected.sum()
     assert 12 < seen < 6 * 300
