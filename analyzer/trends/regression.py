@@ -205,9 +205,9 @@ def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
     The sum over points of ``scale + scale * H(residual / scale)``, H quadratic up to ``epsilon`` and linear
     beyond (Huber and Ronchetti, Robust Statistics, section 7.7; from memory), by reweighted least squares.
     """
-    coefficients = np.linalg.lstsq(rows, wanted, rcond=None)[0]
-    scale = _TINY + 1.4826 * middle(np.abs(wanted - rows @ coefficients))
     columns = rows.T.copy()  # long rows of it are multiplied several times as fast
+    coefficients = np.linalg.solve(columns @ rows, columns @ wanted)
+    scale = _TINY + 1.4826 * middle(np.abs(wanted - rows @ coefficients))
     for _ in range(_MOST_ROUNDS):
         left = np.abs(wanted - coefficients @ columns)
         inside = left < epsilon * scale
