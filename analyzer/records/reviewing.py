@@ -11,11 +11,13 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
-from typing import Any
+from time import monotonic
+from typing import Any, TypeAlias
 
 import msgspec
 from sqlalchemy import Row, select, update
@@ -37,6 +39,10 @@ from analyzer.trends.since import telling as measures_telling
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 
+#: Reviews that are worked out within so long are kept in one transaction [s]: it is what is lost where power fails.
+TOGETHER_S = 1.0
+#: The row of a tail, the mark of its review, and what is kept of that.
+_Kept: TypeAlias = tuple[Row[Any], str, bytes]
 #: Made while this is loaded: see ``stored.PREPARED``.
 _KEPT, _KEPT_THEN = msgspec.json.Decoder(TailResult), msgspec.json.Decoder(Then)
 
@@ -54,8 +60,8 @@ def tail_reviews(
 ) -> list[TailResult]:
     """Give the reviews of several tails.
 
-    Each one that had to be worked out is kept at once for the next reader, where that can be; not where ``fleet``
-    says something else of the tail than the fleet file kept with the records.
+    Each one that had to be worked out is soon kept for the next reader, where that can be, also when the work is
+    stopped; not where ``fleet`` says something else of the tail than the fleet file kept with the records.
     """
     kept_fleet = fleet_kept(store)
     known = kept_fleet if fleet is None else fleet
@@ -66,11 +72,11 @@ def tail_reviews(
         if (row := rows.get(tail)) is not None and (review := _standing(row, _mark(row, known))) is not None
     }
     stale = [tail for tail in dict.fromkeys(wanted) if tail not in found]
-    with store.many_writes():
+    with _kept_together(store) as keep:
         for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
             found[tail] = review
             if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
-                _keep(store, [(row, _mark(row, known), msgspec.json.encode(review))])
+                keep((row, _mark(row, known), msgspec.json.encode(review)))
     settled = settled_findings(kept_dispositions(store))
     stale_now = stale_flights(store, known, set(wanted))
     return [_as_of_today(found[tail], settled.get(tail, NONE_SETTLED), stale_now.get(tail, 0)) for tail in wanted]
@@ -108,8 +114,7 @@ def known_then(
         if keep and row is not None and _stands(row, _mark(row, fleet)) and fleet.of(tail) == kept_fleet.of(tail):
             own = row.review.split(b"\n")[0]
             told.append((row, _mark(row, fleet), b"\n".join([own, keys[tail], msgspec.json.encode(then)])))
-    if told:
-        _keep(store, told)
+    _keep(store, told)
     return found
 
 
@@ -146,7 +151,7 @@ def _seal(review: bytes) -> str:
 def renew(store: Store, changed: Iterable[str], over: OverTails = one_by_one) -> int:
     """Work the reviews of some tails out anew where they do not stand; gives of how many.
 
-    Each is kept as soon as it is there, so that nothing is lost by stopping.
+    What is there when it is stopped is kept, so that nothing is lost.
     """
     names = sorted(set(changed))
     tail_reviews(store, names, over=over)
@@ -173,13 +178,33 @@ def _mark(row: Row[Any], fleet: Fleet) -> str:
     return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
 
 
-def _keep(store: Store, reviews: Iterable[tuple[Row[Any], str, bytes]]) -> None:
+@contextmanager
+def _kept_together(store: Store) -> Iterator[Callable[[_Kept], None]]:
+    """Give what keeps reviews one after the other: those of a moment in one transaction, and at the end the rest."""
+    waiting: list[_Kept] = []
+    since = monotonic()
+
+    def keep(review: _Kept) -> None:
+        nonlocal since
+        waiting.append(review)
+        if monotonic() - since >= TOGETHER_S:
+            _keep(store, waiting)
+            waiting.clear()
+            since = monotonic()
+
+    try:
+        yield keep
+    finally:
+        _keep(store, waiting)
+
+
+def _keep(store: Store, reviews: Sequence[_Kept]) -> None:
     """Keep reviews, and what is told beside them, by their marks for the next reader.
 
     Not of a tail that has changed again meanwhile. A reader has its answer, so that one which cannot be kept (a full
     disk, a folder that is read-only) is no fault.
     """
-    if not store.writable:
+    if not reviews or not store.writable:
         return
     with contextlib.suppress(RecordsError), store.writing() as connection:
         for row, mark, told in reviews:

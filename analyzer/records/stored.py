@@ -6,7 +6,7 @@ is one JSON value, and each finding another.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -103,6 +103,14 @@ def moment(text: str) -> datetime:
 def moment_or_none(text: str | None) -> datetime | None:
     """A moment of the records, None without a clock."""
     return None if text is None else moment(text)
+
+
+def moments_or_none(texts: Sequence[str | None]) -> list[datetime | None]:
+    """Moments of the records, None without a clock."""
+    try:
+        return [None if text is None else datetime.fromisoformat(text) for text in texts]
+    except ValueError:
+        return [moment_or_none(text) for text in texts]  # which says which one is none
 
 
 def clock_start(starts: str | None, from_s: float) -> datetime | None:

@@ -173,16 +173,27 @@ class _Fit:
 
     def foretold(self, air: float) -> ColdStart:
         """Foretell one start at some air [degC]."""
-        colder = -log(float(capacity_to_crank(np.array([air]))[0]))
-        where = np.array([1.0, 0.0, colder])
-        beyond = max(0.0, colder - self.known) * max(0.0, 1.0 - float(self.coefficients[2]))
-        middle = float(where @ self.coefficients)
-        spread = sqrt(float(where @ self.covariance @ where) + self.own**2)
-        worse = middle + beyond
+        middle, worse, spread = (float(one[0]) for one in self._falls(np.array([air])))
         ends = [self.resting - exp(one) for one in (worse, worse + Z95 * spread, middle - Z95 * spread)]
-        above = (log(self.resting - self.limit) - worse) / spread if self.resting > self.limit else -Z95 * Z95
         voltage = Quantity(ends[0], "V", max(ends[1], 0.0), ends[2])
-        return ColdStart(air, voltage, 0.5 * (1.0 + erf(above / sqrt(2.0))))
+        return ColdStart(air, voltage, float(self.good(np.array([air]))[0]))
+
+    def good(self, air: Floats) -> Floats:
+        """Give the chance of a good start at each of some airs [degC] (n,)."""
+        _, worse, spread = self._falls(air)
+        above = np.full(air.size, -Z95 * Z95)
+        if self.resting > self.limit:
+            above = (log(self.resting - self.limit) - worse) / spread
+        return np.array([0.5 * (1.0 + erf(one)) for one in (above / sqrt(2.0)).tolist()])
+
+    def _falls(self, air: Floats) -> tuple[Floats, Floats, Floats]:
+        """The fall's logarithm at some airs: as the starts tell it, as it is rather, and its spread; each (n,)."""
+        colder = -np.log(capacity_to_crank(air))
+        where = np.stack([np.ones(air.size), np.zeros(air.size), colder])
+        beyond = np.maximum(0.0, colder - self.known) * max(0.0, 1.0 - float(self.coefficients[2]))
+        middle = self.coefficients @ where
+        spread = np.sqrt(((self.covariance @ where) * where).sum(axis=0) + self.own**2)
+        return middle, middle + beyond, spread
 
 
 def _fitted(seen: _Seen, limit: float) -> _Fit:
@@ -220,7 +231,7 @@ def _winter(tail: FollowedTail, fit: _Fit) -> Winter | None:
     air = _air_of_the_last_winter(tail.history)
     again = None
     if air.size >= limit_value("winter_fewest"):
-        again = float(np.mean([fit.foretold(float(one)).good for one in air]))
+        again = float(np.mean(fit.good(air)))
     if told is not None:
         flown = min(one.air_start for one in tail.history.flights if one.air_start is not None)
         by = ToldBy.COLDER_LOGS if flown < told else ToldBy.SETTING

@@ -18,12 +18,11 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyzer.limits import limit_value
 from analyzer.series import Floats, middle, middle_of_rows
 from analyzer.trends.onsets import moved_for_sure
-from analyzer.trends.regression import Prefixes, prefixes, without_slope
+from analyzer.trends.regression import Prefixes, prefixes, variance_of, without_slope
 from analyzer.trends.shapes import Bend, Step, best_bend, sure_step
 from analyzer.trends.tracked_series import Matrix, Series
 
@@ -130,8 +129,8 @@ def _learned(part: Series, line: Prefixes, count: int) -> tuple[Floats, Floats]:
     """What the first points of a stretch teach of the covariates' effects, for the stretches after it."""
     if count < limit_value("trend_fewest") or not part.covariates.shape[1]:
         return part.prior_mean, part.prior_sd
-    sd = np.sqrt(np.diagonal(line.covariance[count])[2:]) * line.scale[count]
-    return line.coefficients[count][2:], np.minimum(limit_value("trend_carried_over") * sd, part.prior_sd)
+    sd = np.sqrt(np.diagonal(line.covariance[:, :, count])[2:]) * line.scale[count]
+    return line.coefficients[2:, count], np.minimum(limit_value("trend_carried_over") * sd, part.prior_sd)
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,27 +168,25 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
     spoken = np.zeros(part.n, dtype=np.bool_)
     least, strict = int(limit_value("trend_fewest_before")), limit_value("trend_sure_shift")
     wide = fit.scale * np.sqrt((1.0 + fit.correlation) / (1.0 - fit.correlation))
-    design, coefficients = fit.design.T.copy(), fit.coefficients.T.copy()  # a coefficient a row
-    covariance, weights = fit.covariance.transpose(1, 2, 0).copy(), np.cumsum([0.0, *(1.0 / part.variance)])
+    weights = np.cumsum([0.0, *(1.0 / part.variance)])
     for window in WINDOWS:
         first = slice(least, part.n - window + 1)  # first point of the window; the fit ends before it
         if first.start >= first.stop:
             continue
         places = [slice(first.start + one, first.stop + one) for one in range(window)]
-        away = np.stack([part.value[at] - _sum(design[:, at] * coefficients[:, first]) for at in places])
-        middle = np.add.reduce([design[:, at] for at in places]) / window
+        away = np.stack(
+            [part.value[at] - np.einsum("in,in->n", fit.design[:, at], fit.coefficients[:, first]) for at in places]
+        )
         own = MEDIAN_SPREAD**2 / (weights[first.start + window :] - weights[first])
-        doubt = _sum(_sum(covariance[:, :, first] * middle) * middle)
-        error = np.sqrt(own + doubt) * wide[first]
-        last = places[-1]
-        bound = strict * error + part.innocent_move[last]
-        far = np.flatnonzero(np.count_nonzero(np.abs(away) > bound, axis=0) >= window // 2)  # else no median is
-        spoken[last.start + far] |= np.abs(_typical(away[:, far].T)) > bound[far]
+        innocent = part.innocent_move[places[-1]]
+        nearest = strict * np.sqrt(own) * wide[first] + innocent  # what is promised is in doubt too, which adds to it
+        far = np.flatnonzero(np.count_nonzero(np.abs(away) > nearest, axis=0) >= window // 2)  # else no median is
+        before = first.start + far
+        middle = np.add.reduce([fit.design[:, before + one] for one in range(window)]) / window
+        doubt = variance_of(middle, fit.covariance[:, :, before])
+        bound = strict * np.sqrt(own[far] + doubt) * wide[before] + innocent[far]
+        spoken[before + window - 1] |= np.abs(_typical(away[:, far].T)) > bound
     return spoken
-
-
-def _sum(terms: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(terms.sum(axis=-2))
 
 
 def _typical(away: Matrix) -> Floats:

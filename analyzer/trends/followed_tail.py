@@ -296,7 +296,7 @@ def _second_opinion(series: Series, line: Line) -> SecondOpinion:
     window = int(limit_value("trend_shape_window"))
     values, hours = adjusted(series, line)[-window:], series.hours[-window:]
     test = mann_kendall(values)
-    slope = 100.0 * theil_sen(hours, values).slope
+    slope = 100.0 * theil_sen(hours, values)
     return SecondOpinion(test.p, slope * exp(line.level) if series.kind.logarithmic else slope)
 
 

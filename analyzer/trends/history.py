@@ -24,7 +24,7 @@ from analyzer.findings.finding import FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.measures.measure import MEASURES
 from analyzer.results import clock_at
-from analyzer.series import Floats
+from analyzer.series import Floats, Mask
 from analyzer.trends.deduplicate import deduplicate
 
 if TYPE_CHECKING:
@@ -154,6 +154,11 @@ class History:
     def flown(self) -> Floats:
         """Engine hours at each flight's start, and at the end of the last one (n + 1,) [h]."""
         return np.cumsum([0.0, *(flight.hours for flight in self.flights)])
+
+    @cached_property
+    def clocked(self) -> Mask:
+        """Whether each flight has a clock (n,)."""
+        return np.array([flight.start is not None for flight in self.flights], dtype=np.bool_)
 
     @cached_property
     def air_start(self) -> Floats:

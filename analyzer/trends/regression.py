@@ -26,12 +26,12 @@ _TINY, _CLOSE, _MOST_ROUNDS = 1e-9, 1e-6, 100
 
 @dataclass(frozen=True, slots=True)
 class Prefixes:
-    """Fits to the first 0, 1, ... n points of a series."""
+    """Fits to the first 0, 1, ... n points of a series; the points come last in every table."""
 
-    design: Matrix  # (n, q)
+    design: Matrix  # (q, n)
     mean: Floats  # (q,) the coefficients beforehand
-    coefficients: Matrix  # (n + 1, q)
-    covariance: Stack  # (n + 1, q, q), for a noise scale of 1
+    coefficients: Matrix  # (q, n + 1)
+    covariance: Stack  # (q, q, n + 1), for a noise scale of 1
     scale: Floats  # (n + 1,) noise as a multiple of what its variances say
     correlation: Floats  # (n + 1,) of one flight's noise with the next one's, 0 or more
     innovation: Floats  # (n,) each point against its forecast, in standard deviations
@@ -73,33 +73,38 @@ def own_terms(series: Series, has_shape: bool) -> int:
 
 def prefixes(series: Series) -> Prefixes:
     """Fit every prefix of a series with a slope; an outlying point is drawn in before it is learned from."""
-    design, mean, sd = design_of(series, with_slope=True)
+    rows, mean, sd = design_of(series, with_slope=True)
+    design = rows.T.copy()
     return _fits(series, design, mean, _covariances(design, series.variance, sd), own_terms(series, has_shape=True))
 
 
 def without_slope(line: Prefixes, series: Series) -> Prefixes:
     """Fit every prefix of a series without a slope, by the fits with one: what they say where that is known to be 0."""
     kept = [0, *range(2, line.mean.size)]
-    with_it = line.covariance[:, kept, 1]
-    told = with_it[:, :, None] * (with_it / line.covariance[:, 1, 1, None])[:, None, :]
-    covariance = line.covariance[:, kept][:, :, kept] - told
-    return _fits(series, line.design[:, kept], line.mean[kept], covariance, own_terms(series, has_shape=False))
+    with_it = line.covariance[kept, 1]
+    told = with_it[:, None] * (with_it / line.covariance[1, 1])
+    covariance = line.covariance[kept][:, kept] - told
+    return _fits(series, line.design[kept], line.mean[kept], covariance, own_terms(series, has_shape=False))
 
 
 def _fits(series: Series, design: Matrix, mean: Floats, covariance: Stack, free: int) -> Prefixes:
     """Fit every prefix by the coefficients' covariance; the first ``free`` points tell nothing of the noise."""
     value = series.value
     reach = limit_value("trend_outlier")
-    doubt = np.einsum("ij,ijk,ik->i", design, covariance[:-1], design, optimize=True)
-    spread = np.sqrt(series.variance + doubt)
+    spread = np.sqrt(series.variance + variance_of(design, covariance[:, :, :-1]))
     for _ in range(2):
         coefficients = _coefficients(design, value, series.variance, mean, covariance)
-        forecast = np.einsum("ij,ij->i", design, coefficients[:-1])
+        forecast = np.einsum("in,in->n", design, coefficients[:, :-1])
         innovation = (series.value - forecast) / spread
         scale, correlation = _noise(innovation, reach, free)
         bound = reach * spread * scale[:-1]
         value = forecast + np.clip(series.value - forecast, -bound, bound)
     return Prefixes(design, mean, coefficients, covariance, scale, correlation, innovation, value)
+
+
+def variance_of(design: Matrix, covariance: Stack) -> Floats:
+    """Give the variance of what each point's own coefficients promise for its own row of the design (n,)."""
+    return np.asarray(np.einsum("ijn,in,jn->n", covariance, design, design))
 
 
 def fitted_to(fit: Prefixes, series: Series, value: Floats) -> Matrix:
@@ -109,20 +114,35 @@ def fitted_to(fit: Prefixes, series: Series, value: Floats) -> Matrix:
 
 def _covariances(design: Matrix, variance: Floats, sd: Floats) -> Stack:
     """Give the coefficients' covariance after each point, and before the first: information adds up."""
-    scaled = design * sd  # coefficients are worked in units of their prior spread, so that all is of one size
-    n, q = scaled.shape
-    information = np.empty((n + 1, q, q))
-    information[0] = np.eye(q)
-    np.multiply(scaled[:, :, None], (scaled / variance[:, None])[:, None, :], out=information[1:])
-    np.cumsum(information, axis=0, out=information)
-    return np.asarray(np.linalg.inv(information) * np.outer(sd, sd))
+    scaled = design * sd[:, None]  # coefficients are worked in units of their prior spread, so that all is of one size
+    q, n = scaled.shape
+    information = np.empty((q, q, n + 1))
+    information[:, :, 0] = np.eye(q)
+    np.multiply(scaled[:, None], scaled / variance, out=information[:, :, 1:])
+    np.cumsum(information, axis=2, out=information)
+    return np.asarray(_inverses(information) * np.outer(sd, sd)[:, :, None])
+
+
+def _inverses(many: Stack) -> Stack:
+    """Give the inverses of symmetric positive definite matrices (q, q, k), all at once, by sweeping out each row.
+
+    Such matrices need no pivoting (Golub and Van Loan, Matrix Computations, section 4.2; from memory).
+    """
+    left = many.copy()
+    for place in range(len(left)):
+        row = left[place].copy()
+        scaled = row / row[place]
+        left -= row[:, None] * scaled
+        left[place] = left[:, place] = scaled
+        left[place, place] = -1.0 / row[place]
+    return -left
 
 
 def _coefficients(design: Matrix, value: Floats, variance: Floats, mean: Floats, covariance: Stack) -> Matrix:
     """Give the coefficients after each point, and before the first."""
-    weighted = design * ((value - design @ mean) / variance)[:, None]
-    vector = np.concatenate([np.zeros((1, mean.size)), weighted]).cumsum(axis=0)
-    return np.asarray(mean + (covariance @ vector[:, :, None])[:, :, 0])
+    weighted = design * ((value - mean @ design) / variance)
+    vector = np.concatenate([np.zeros((mean.size, 1)), weighted], axis=1).cumsum(axis=1)
+    return np.asarray(mean[:, None] + np.einsum("ijn,jn->in", covariance, vector))
 
 
 def _noise(innovation: Floats, reach: float, free: int) -> tuple[Floats, Floats]:
@@ -185,18 +205,20 @@ def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
     The sum over points of ``scale + scale * H(residual / scale)``, H quadratic up to ``epsilon`` and linear
     beyond (Huber and Ronchetti, Robust Statistics, section 7.7; from memory), by reweighted least squares.
     """
-    coefficients = np.linalg.lstsq(rows, wanted, rcond=None)[0]
+    columns = rows.T.copy()  # long rows of it are multiplied several times as fast
+    coefficients = np.linalg.solve(columns @ rows, columns @ wanted)
     scale = _TINY + 1.4826 * middle(np.abs(wanted - rows @ coefficients))
     for _ in range(_MOST_ROUNDS):
-        left = np.abs(wanted - rows @ coefficients)
+        left = np.abs(wanted - coefficients @ columns)
         inside = left < epsilon * scale
-        free = wanted.size - epsilon**2 * float((~inside).sum())
+        free = wanted.size - epsilon**2 * (wanted.size - np.count_nonzero(inside))
         if free > 0.0:
-            scale = max(_TINY, float(np.sqrt((left[inside] ** 2).sum() / free)))
+            near = left * inside
+            scale = max(_TINY, float(np.sqrt(near @ near / free)))
         weight = np.minimum(1.0, epsilon * scale / np.maximum(left, _TINY))
-        heavy = rows * weight[:, None]
-        renewed = np.linalg.solve(heavy.T @ rows, heavy.T @ wanted)
-        done = float(np.abs(rows @ (renewed - coefficients)).max()) < _CLOSE * scale
+        heavy = columns * weight
+        renewed = np.linalg.solve(heavy @ rows, heavy @ wanted)
+        done = float(np.abs((renewed - coefficients) @ columns).max()) < _CLOSE * scale
         coefficients = renewed
         if done:
             break

@@ -15,6 +15,9 @@ from analyzer.trends.tracked_series import Ints, Matrix, Series
 Rows = np.ndarray[tuple[int, int], np.dtype[np.int64]]
 Stack = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
 
+#: How often a shape is fitted at most, with what lies off drawn in by the fit before.
+_ROUNDS = 4
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -195,14 +198,21 @@ def _solved(asked: _Asked) -> _Fits:
     rows = asked.design * (asked.sd[:, None, :] / asked.noise[:, :, None])
     wanted = (asked.value - (asked.design @ asked.mean[:, :, None])[:, :, 0]) / asked.noise
     reach = limit_value("trend_outlier")
-    weight = np.ones((k, n))
-    for _ in range(4):
-        heavy = rows * weight[:, :, None]
-        turned = heavy.transpose(0, 2, 1)
-        inverse = np.linalg.inv(turned @ rows + np.eye(q))
-        solution = (inverse @ (turned @ wanted[:, :, None]))[:, :, 0]
-        left = wanted - (rows @ solution[:, :, None])[:, :, 0]
-        weight = np.minimum(1.0, reach / np.maximum(np.abs(left), 1e-9))
+    weight, left = np.ones((k, n)), np.empty((k, n))
+    inverse, solution = np.empty((k, q, q)), np.empty((k, q))
+    still = np.arange(k)  # whose outliers are not drawn in to where they stay
+    for _ in range(_ROUNDS):
+        own, aim = rows[still], wanted[still]
+        turned = (own * weight[still][:, :, None]).transpose(0, 2, 1)
+        inverse[still] = np.linalg.inv(turned @ own + np.eye(q))
+        solution[still] = (inverse[still] @ (turned @ aim[:, :, None]))[:, :, 0]
+        left[still] = aim - (own @ solution[still][:, :, None])[:, :, 0]
+        renewed = np.minimum(1.0, reach / np.maximum(np.abs(left[still]), 1e-9))
+        moved = (renewed != weight[still]).any(axis=1)
+        weight[still] = renewed
+        still = still[moved]
+        if not still.size:
+            break
     misfit = np.minimum(left**2, reach**2).sum(axis=1) + (solution**2).sum(axis=1)
     belief = limit_value("trend_scatter_belief")
     scale = np.sqrt((belief + misfit) / (belief + max(1, n - asked.own_terms)))

@@ -12,7 +12,7 @@ from math import exp, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.series import Z95, Floats, shared
+from analyzer.series import Floats, middle, shared
 
 Places = NDArray[np.intp]
 
@@ -55,34 +55,17 @@ def _two_sided(z: float) -> float:
     return 2.0 * NormalDist().cdf(-abs(z))
 
 
-@dataclass(frozen=True, slots=True)
-class RankSlope:
-    """Theil and Sen's slope with an interval from Kendall's distribution."""
-
-    slope: float
-    low: float
-    high: float
-
-
-def theil_sen(x: Floats, y: Floats, reach: float = Z95) -> RankSlope:
-    """Give the median of all pairs' slopes; the interval by Sen's normal approximation (Sen 1968).
+def theil_sen(x: Floats, y: Floats) -> float:
+    """Give Theil and Sen's slope: the median of all pairs' slopes (Sen 1968).
 
     Parameters
     ----------
     x, y : (n,), two different x at least
-    reach : two-sided normal point of the interval
     """
     first, second = _pairs(x.size)
-    apart = x[second] - x[first]
-    slopes = (y[second] - y[first])[apart != 0.0] / apart[apart != 0.0]
-    ties = np.unique(x, return_counts=True)[1], np.unique(y, return_counts=True)[1]
-    n = x.size
-    tied = sum(float((t * (t - 1) * (2 * t + 5)).sum()) for t in ties)
-    sigma = sqrt(max(0.0, (n * (n - 1) * (2 * n + 5) - tied) / 18.0))
-    below = max(round((slopes.size - reach * sigma) / 2.0) - 1, 0)
-    above = min(round((slopes.size + reach * sigma) / 2.0), slopes.size - 1)
-    parted = np.partition(slopes, (below, above))
-    return RankSlope(float(np.median(slopes)), float(parted[below]), float(parted[above]))
+    apart, risen = x[second] - x[first], y[second] - y[first]
+    told = apart != 0.0
+    return middle(risen / apart if told.all() else risen[told] / apart[told])
 
 
 @dataclass(frozen=True, slots=True)

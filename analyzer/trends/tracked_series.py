@@ -310,7 +310,7 @@ def _of_an_unknown_season(history: History, kind: TrackedMeasure, carried: Ints,
     for known in kind.effects:
         if known.of in OF_THE_AIR:
             unknown |= np.isnan(COVARIATES[known.of](history))
-    unknown &= np.array([flight.start is None for flight in history.flights], dtype=np.bool_)
+    unknown &= ~history.clocked
     return np.maximum.accumulate(swing * unknown[carried].astype(np.float64))
 
 

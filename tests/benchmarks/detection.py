@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "trends"))
 from made_series import Drift, made_series
 
 from analyzer.trends.detection import follow
-from analyzer.trends.regression import prefixes, without_slope
+from analyzer.trends.regression import prefixes, variance_of, without_slope
 from analyzer.trends.tracked_series import BY_MEASURE, Series
 
 Array = np.ndarray
@@ -82,8 +82,8 @@ def tuned_paths(series: Series) -> dict[tuple[float, ...], Array]:
     """The CUSUM of each tuning over a series."""
     flat, paths = without_slope(prefixes(series), series), {}
     for learned, band, allowance in TUNINGS:
-        off = series.value - flat.design @ flat.coefficients[learned]
-        doubt = np.einsum("ij,jk,ik->i", flat.design, flat.covariance[learned], flat.design)
+        off = series.value - flat.coefficients[:, learned] @ flat.design
+        doubt = variance_of(flat.design, flat.covariance[:, :, learned, None])
         spread = np.sqrt(series.variance + doubt) * flat.scale[learned]
         off = np.where(np.arange(series.n) < learned, 0.0, np.clip(off / spread, -6.0, 6.0))
         allowed = band * series.innocent_move / spread + allowance

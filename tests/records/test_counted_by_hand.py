@@ -23,7 +23,7 @@ from analyzer.records.keeping import finish_forgetting
 from analyzer.records.kept import kept_history, measures_table, tail_flights, tails
 from analyzer.records.latest import latest_flights, tail_kept, tail_names
 from analyzer.records.problems import DamagedError, RecordsError
-from analyzer.records.seals import FLIGHT_COLUMNS, check_flight, flight_seal, seal
+from analyzer.records.seals import FLIGHT_COLUMNS, check_each_flight, check_flight, flight_seal, seal
 from analyzer.records.store import Store
 from analyzer.records.tables import logs, pending_deletes
 from analyzer.trends.history import Reading, history_of, in_file_order
@@ -292,32 +292,48 @@ ROW: dict[str, Any] = {
 FOUND = [("weak_cranking", "caution"), ("slow_recharge", "advisory")]
 
 
+def among_others(row: dict[str, Any], found: list[tuple[str, str]]) -> None:
+    """Check a flight as the second of three."""
+    others = [ROW | {"id": number, "seal": flight_seal(ROW, [])} for number in (2, 4)]
+    rows = [others[0], row, others[1]]
+    check_each_flight({name: [one[name] for one in rows] for name in row}, {row["id"]: found})
+
+
+CHECKS = pytest.mark.parametrize("check", [check_flight, among_others])
+Check = Callable[[dict[str, Any], list[tuple[str, str]]], None]
+
+
+@CHECKS
 @pytest.mark.parametrize("column", [*FLIGHT_COLUMNS, "readings"])
-def test_a_seal_breaks_with_any_column_that_a_disk_changes(column: str) -> None:
+def test_a_seal_breaks_with_any_column_that_a_disk_changes(column: str, check: Check) -> None:
     """A column that no seal holds could change unseen and be judged as measured."""
     value = ROW[column]
     other = b"\1\3" if column == "readings" else f"{value}1" if isinstance(value, str) else (value or 0) + 1
     assert flight_seal(ROW | {column: other}, FOUND) != flight_seal(ROW, FOUND)
     with pytest.raises(DamagedError, match="flight 3, begun"):
-        check_flight(ROW | {"id": 3, "seal": flight_seal(ROW, FOUND), column: other}, FOUND)
+        check(ROW | {"id": 3, "seal": flight_seal(ROW, FOUND), column: other}, FOUND)
 
 
+@CHECKS
 @pytest.mark.parametrize(
     "told", [{}, {"hours": 1e-05}, {"to_s": 1e16}, {"drawn_ah": 5e-324}, {"hours": -0.0}, {"ammeter": "für \x7f"}]
 )
-def test_a_flight_holds_however_its_values_are_written(told: dict[str, Any]) -> None:
+def test_a_flight_holds_however_its_values_are_written(told: dict[str, Any], check: Check) -> None:
     row = ROW | {"id": 3} | told
-    check_flight(row | {"seal": flight_seal(row, FOUND)}, FOUND)
-    check_flight(row | {"seal": None}, FOUND)  # kept before there were seals
+    check(row | {"seal": flight_seal(row, FOUND)}, FOUND)
+    check(row | {"seal": None}, FOUND)  # kept before there were seals
 
 
 @pytest.mark.parametrize("column", FLIGHT_COLUMNS)
 @pytest.mark.parametrize("other", [nan, inf, -inf])
-def test_what_is_no_number_or_has_no_end_is_not_taken_for_one_that_is_missing(column: str, other: float) -> None:
+@CHECKS
+def test_what_is_no_number_or_has_no_end_is_not_taken_for_one_that_is_missing(
+    column: str, other: float, check: Check
+) -> None:
     missing = ROW | {"id": 3, column: None}
-    check_flight(missing | {"seal": flight_seal(missing, FOUND)}, FOUND)
+    check(missing | {"seal": flight_seal(missing, FOUND)}, FOUND)
     with pytest.raises(DamagedError):
-        check_flight(missing | {"seal": flight_seal(missing, FOUND), column: other}, FOUND)
+        check(missing | {"seal": flight_seal(missing, FOUND), column: other}, FOUND)
 
 
 @pytest.mark.parametrize(

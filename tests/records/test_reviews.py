@@ -68,6 +68,25 @@ def test_what_a_stopped_run_worked_out_stays(store, monkeypatch):
     assert not reviewed["N0022R"]
 
 
+@pytest.mark.parametrize(("together", "kept_before", "at_once"), [(0.0, [0, 1], [1, 1, 0]), (1e6, [0, 0], [2])])
+def test_reviews_that_take_long_are_kept_while_others_are_worked_out(
+    store, monkeypatch, together, kept_before, at_once
+):
+    monkeypatch.setattr(reviewing, "TOGETHER_S", together)
+    seen, sizes, keep = [], [], reviewing._keep
+    monkeypatch.setattr(reviewing, "_keep", lambda store, reviews: sizes.append(len(reviews)) or keep(store, reviews))
+
+    def over(work, names, fleet):
+        for name in names:
+            with store.reading() as connection:
+                seen.append(len(connection.execute(select(tails.c.tail).where(tails.c.review.is_not(None))).all()))
+            yield work(name, fleet)
+
+    kept.tail_reviews(store, ["N0011R", "N0022R"], over=over)
+    assert seen == kept_before
+    assert sizes == at_once
+
+
 def test_a_reader_that_cannot_keep_a_review_still_gives_it(store, monkeypatch):
     def full(self):
         raise RecordsError("the disk is full")

@@ -9,7 +9,7 @@ import pytest
 from made_series import Drift, made_series
 
 from analyzer.limits import limit_value
-from analyzer.trends.onsets import moved_for_sure
+from analyzer.trends.onsets import _lengths, _watch, moved_for_sure
 from analyzer.trends.regression import design_of, prefixes, without_slope
 from analyzer.trends.tracked_series import BY_MEASURE
 from tests.benchmarks.detection import (
@@ -50,6 +50,24 @@ def test_the_sums_are_those_of_a_fit_for_every_onset(measure: str) -> None:
     at = np.flatnonzero(moved_for_sure(series, line, without_slope(line, series)))
     assert at.size
     assert int(at[0]) == plainly(series)
+
+
+@pytest.mark.parametrize("measure", ["regulated_voltage", "recharge_time_constant", "maintenance_current"])
+def test_no_move_is_ruled_out_that_would_be_sure_by_all_that_is_known(measure: str) -> None:
+    seen = 0
+    for number in range(12):  # drifts from none to plain ones, so that some moves lie just within
+        series = made_series(measure, [5, number], 300, drift=Drift(90, 5.0 + 20.0 * number), wander=0.5)
+        line = prefixes(series)
+        flat = without_slope(line, series)
+        watch = _watch(series, line, flat)
+        expected = np.zeros(series.n, dtype=np.bool_)
+        for last in range(int(limit_value("trend_fewest")) - 1, series.n):
+            onset = np.array([0, *(last - length for length in _lengths(series.n) if length <= last)])
+            at = np.full(onset.size, last)
+            expected[last] = watch.sure(at, onset, np.sqrt(watch.information(at, onset))).any()
+        assert np.array_equal(moved_for_sure(series, line, flat), expected)
+        seen += expected.sum()
+    assert 12 < seen < 6 * 300
 
 
 @pytest.mark.parametrize(("interval", "shift", "published"), [one for one in CUSUM_LENGTHS if one[2] < 200.0])

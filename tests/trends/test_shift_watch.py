@@ -18,14 +18,14 @@ def plainly(series: Series, fit: Prefixes) -> list[int]:
     for window in WINDOWS:
         for first in range(int(limit_value("trend_fewest_before")), series.n - window + 1):
             rows = slice(first, first + window)
-            away = series.value[rows] - fit.design[rows] @ fit.coefficients[first]
+            away = series.value[rows] - fit.coefficients[:, first] @ fit.design[:, rows]
             off = abs(float(np.median(away)))
             if window == 3:
                 off = float(np.abs(away).min()) if len(set(np.sign(away))) == 1 else 0.0
-            design = fit.design[rows].mean(axis=0)
+            design = fit.design[:, rows].mean(axis=1)
             own = MEDIAN_SPREAD**2 / (1.0 / series.variance[rows]).sum()
             lag = fit.correlation[first]
-            error = np.sqrt(own + design @ fit.covariance[first] @ design) * fit.scale[first]
+            error = np.sqrt(own + design @ fit.covariance[:, :, first] @ design) * fit.scale[first]
             error *= np.sqrt((1.0 + lag) / (1.0 - lag))
             if off - limit_value("trend_sure_shift") * error > series.innocent_move[first + window - 1]:
                 spoken.add(first + window - 1)

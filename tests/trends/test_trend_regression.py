@@ -47,7 +47,7 @@ def test_every_prefix_is_fitted_as_if_the_rest_did_not_exist():
     for count in (9, 17, 33):
         part = prefixes(whole.upto(count))
         # The wide prior of the level is centred on the usual variance, which is the same throughout here.
-        assert part.coefficients[-1] == pytest.approx(full.coefficients[count], abs=1e-9)
+        assert part.coefficients[:, -1] == pytest.approx(full.coefficients[:, count], abs=1e-9)
         assert part.scale[-1] == pytest.approx(full.scale[count])
 
 
@@ -60,10 +60,10 @@ def test_the_fits_without_a_slope_are_those_of_the_flights_alone():
     design, mean, sd = design_of(whole, with_slope=False)
     for count in (0, 1, 2, 9, 33, 400):
         rows = np.vstack([design[:count] / np.sqrt(whole.variance[:count, None]), np.diag(1.0 / sd)])
-        assert fit.covariance[count] == pytest.approx(np.linalg.inv(rows.T @ rows), rel=1e-9, abs=1e-18)
+        assert fit.covariance[:, :, count] == pytest.approx(np.linalg.inv(rows.T @ rows), rel=1e-9, abs=1e-18)
         wanted = np.concatenate([whole.value[:count] / np.sqrt(whole.variance[:count]), mean / sd])
         found = np.linalg.lstsq(rows, wanted, rcond=None)[0]
-        assert fit.coefficients[count] == pytest.approx(found, rel=1e-9, abs=1e-12)
+        assert fit.coefficients[:, count] == pytest.approx(found, rel=1e-9, abs=1e-12)
 
 
 def test_a_slope_put_in_comes_out_beside_a_season():
