@@ -18,13 +18,18 @@ pytest.importorskip("dash", reason="the pages' libraries are not installed")
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
-    """Folder of the demo's records, made by whichever worker comes first."""
+    """Folder of the demo's records, made by whichever worker comes first and copied by each.
+
+    Tests may read it and copy it, but not change it: what one worker has open is not copied by another.
+    """
     from analyzer.commands.demo_records import make_demo_records
 
     if made := os.environ.get("TAPER_TEST_DEMO"):  # made before, so that one file of tests need not wait for it
-        return Path(made)
-    made_here = made_once(tmp_path_factory, worker_id, "demo", lambda one: make_demo_records(one, lambda _words: None))
-    return made_here / "records"
+        records = Path(made)
+    else:
+        once = made_once(tmp_path_factory, worker_id, "demo", lambda one: make_demo_records(one, lambda _words: None))
+        records = once / "records"
+    return shutil.copytree(records, tmp_path_factory.mktemp("demo") / "records")
 
 
 @pytest.fixture(scope="session")

@@ -46,6 +46,7 @@ def test_other_systems_are_not_taken_for_the_electrical_one() -> None:
     assert len(false) <= 0.005 * len(told), false
 
 
+@pytest.mark.long(keep=4)
 @pytest.mark.parametrize(
     ("author", "reports", "understood", "others"),
     [
