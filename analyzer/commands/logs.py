@@ -91,7 +91,6 @@ def helpers_at_hand(logs: int) -> Iterator[None]:
 
     While a command has no database open they may be copies of it (``fork_where_safe``); ``add`` soon holds one open.
     """
-    keep_freed_memory()
     _AT_HAND.extend(_started(_workers_for(logs)) if logs >= FEW_LOGS else ())
     try:
         yield

@@ -42,7 +42,7 @@ from analyzer.trends.tail_review import review_tail
 #: Reviews that are worked out within so long are kept in one transaction [s]: it is what is lost where power fails.
 TOGETHER_S = 1.0
 #: The row of a tail, the mark of its review, and what is kept of that.
-_Kept: TypeAlias = tuple[Row[Any], str, bytes]
+_ToKeep: TypeAlias = tuple[Row[Any], str, bytes]
 #: Made while this is loaded: see ``stored.PREPARED``.
 _KEPT, _KEPT_THEN = msgspec.json.Decoder(TailResult), msgspec.json.Decoder(Then)
 
@@ -179,12 +179,12 @@ def _mark(row: Row[Any], fleet: Fleet) -> str:
 
 
 @contextmanager
-def _kept_together(store: Store) -> Iterator[Callable[[_Kept], None]]:
+def _kept_together(store: Store) -> Iterator[Callable[[_ToKeep], None]]:
     """Give what keeps reviews one after the other: those of a moment in one transaction, and at the end the rest."""
-    waiting: list[_Kept] = []
+    waiting: list[_ToKeep] = []
     since = monotonic()
 
-    def keep(review: _Kept) -> None:
+    def keep(review: _ToKeep) -> None:
         nonlocal since
         waiting.append(review)
         if monotonic() - since >= TOGETHER_S:
@@ -198,7 +198,7 @@ def _kept_together(store: Store) -> Iterator[Callable[[_Kept], None]]:
         _keep(store, waiting)
 
 
-def _keep(store: Store, reviews: Sequence[_Kept]) -> None:
+def _keep(store: Store, reviews: Sequence[_ToKeep]) -> None:
     """Keep reviews, and what is told beside them, by their marks for the next reader.
 
     Not of a tail that has changed again meanwhile. A reader has its answer, so that one which cannot be kept (a full
