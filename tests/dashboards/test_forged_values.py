@@ -80,6 +80,27 @@ def test_dates_on_an_axis_of_numbers_change_nothing(monkeypatch: pytest.MonkeyPa
     assert aircraft.more_points(window, "N012LF", "both", "hours") is dash.no_update
 
 
+@pytest.mark.parametrize(("page", "sent"), [("flight", ["7"]), ("aircraft", ["N012LF", "both", "hours"])])
+def test_what_is_sent_after_a_zoom_names_what_the_browser_compares_it_with(
+    answering: Any, page: str, sent: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = answering.server.test_client().get("/_dash-dependencies", base_url=HERE).get_json()
+    (asked,) = [one for one in known if f"{page}-detail" in one["output"]]
+    (laid_in,) = [one for one in known if any(f"{page}-detail" in given["id"] for given in one["inputs"])]
+    chart, *compared = [one["id"] for one in laid_in["state"]]
+    assert f"{page}-chart" in chart
+    assert compared == [one["id"] for one in asked["state"]]
+    module = import_module(f"dashboards.pages.{page}")
+    monkeypatch.setattr(dash, "ctx", SimpleNamespace(triggered_id={"measure": "regulated_voltage"}))
+    ids = {"flight-id": "7", "aircraft-tail": "N012LF", "aircraft-shown": "both", "aircraft-along": "hours"}
+    with answering.server.app_context():
+        if page == "aircraft":
+            monkeypatch.setattr(module, "is_thinned", lambda _count: True)
+        answer = {"flight": "more_detail", "aircraft": "more_points"}[page]
+        told = getattr(module, answer)({"whole": True}, *(ids[name] for name in compared))
+    assert told["of"] == sent
+
+
 @pytest.mark.parametrize(("day", "is_one"), [("0002-01-01", True), ("9998-12-31", True), ("9999-01-01", False)])
 def test_the_same_years_are_moments_in_words_and_in_numbers(day: str, is_one: bool) -> None:
     begins = (datetime.fromisoformat(day) - EPOCH) / timedelta(milliseconds=1)
