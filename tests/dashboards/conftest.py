@@ -49,6 +49,17 @@ def changeable(demo: Path, tmp_path: Path) -> Iterator[str]:
         yield address
 
 
+@pytest.fixture(scope="module")
+def own(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """Address of pages and the folder of their records, for the tests of one file.
+
+    Each of them changes what no other looks at, or puts it back.
+    """
+    records = shutil.copytree(demo, tmp_path_factory.mktemp("own") / "records")
+    with served(records) as address:
+        yield address, records
+
+
 Opener = Callable[..., Any]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -21,18 +21,9 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.store import open_records
 from analyzer.service.assign_logs import NOT_KEPT, assign_logs
 from dashboards.kept import Kept
-from tests.browser import ROOT, served
+from tests.browser import ROOT
 
 Visit = Callable[..., Any]
-
-
-@pytest.fixture(scope="module")
-def own(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    """Address of pages over records of these tests' own, each of which changes another aircraft, and their folder."""
-    records = tmp_path_factory.mktemp("logs") / "records"
-    shutil.copytree(demo, records)
-    with served(records) as address:
-        yield address, records
 
 
 def test_a_log_is_moved_and_taken_back_to_the_aircraft_that_it_names(demo: Path, tmp_path: Path) -> None:

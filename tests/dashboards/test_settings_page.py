@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import json
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -13,20 +12,11 @@ import pytest
 from analyzer.records.kept import fleet_kept
 from analyzer.records.store import open_records
 from analyzer.service.aircraft_settings import keep_settings, settings_of
-from tests.browser import hindrances, served, turned
+from tests.browser import hindrances, turned
 from tests.dashboards.asking import call, part
 from tests.dashboards.unseen import unseen
 
 Visit = Callable[..., Any]
-
-
-@pytest.fixture(scope="module")
-def own(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    """Address of pages and the folder of their records; each test changes what no other looks at, or puts it back."""
-    records = tmp_path_factory.mktemp("settings") / "records"
-    shutil.copytree(demo, records)
-    with served(records) as address:
-        yield address, records
 
 
 def saved(records: Path) -> dict[str, Any]:
