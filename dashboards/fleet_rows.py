@@ -14,6 +14,7 @@ from analyzer.phrases import counted
 from analyzer.records.changing import settled_findings
 from analyzer.records.latest import open_of_latest
 from analyzer.reports.fleet_text import happening_words
+from analyzer.reports.trend_words import some_words
 from analyzer.reports.wording import MEASURE_LABELS
 from analyzer.trends.fleet_result import FleetRow, NextLimit
 from analyzer.trends.judging import TrendFinding
@@ -73,7 +74,7 @@ def _why(stands: OpenFindings[Finding], condition: Condition, limit: NextLimit |
     if worst is None:
         if condition is Condition.UNKNOWN:
             return "Too few flights"
-        return _limit_words(limit) if limit else ""
+        return soonest_words(limit) if limit else ""
     more = f", {len(stands.names) - 1} more" if len(stands.names) > 1 else ""
     return finding_label(worst.name, over_many=isinstance(worst, TrendFinding)) + more
 
@@ -91,10 +92,10 @@ def matches(row: Mapping[str, Any], search: str, condition: str) -> bool:
     return condition in ("all", row["condition"]) and all(word in words for word in search.lower().split())
 
 
-def _limit_words(limit: NextLimit) -> str:
+def soonest_words(limit: NextLimit) -> str:
     """When the next limit is reached at the earliest."""
-    what = MEASURE_LABELS[limit.measure]
-    return f"{what}: past its limit" if limit.reached.past else f"{what}: limit in {limit.reached.earliest:.0f} h"
+    what, reached = MEASURE_LABELS[limit.measure], limit.reached
+    return f"{what}: past its limit" if reached.past else f"{what}: limit in {some_words(reached.earliest, 'h')}"
 
 
 def changes(view: FleetView) -> list[dict[str, str]]:

@@ -89,21 +89,30 @@ def and_more(stands: OpenFindings[Any]) -> str:
 
 def ahead_words(reached: Projection, unit: str = "h", *, interval: bool = True) -> str:
     """The same in a sentence, "about 190 h (140 to 300)"; "140 to 300 h, too unsure for one number"."""
-    told = reach_words(reached, unit)
-    if reached.likely is None:
-        return f"{told}, too unsure for one number" if round(reached.latest) else told
-    told = told if interval else some_words(reached.likely, unit)
-    return f"about {told}" if round(reached.likely) else told
+    one_number, ends = _one_number(reached), _ends(reached)
+    if one_number is None:
+        return f"{reach_words(reached, unit)}, too unsure for one number"
+    told = reach_words(reached, unit) if interval and ends else some_words(one_number, unit)
+    return f"about {told}" if round(one_number) else told
 
 
 def reach_words(reached: Projection, unit: str = "h") -> str:
     """In how many engine hours a limit is reached, "190 h (140 to 300)"; "140 to 300 h" without one number."""
-    if round(reached.latest) == 0:
-        return some_words(reached.latest, unit)
-    ends = f"{reached.earliest:,.0f} to {reached.latest:,.0f}"
-    if reached.likely is None:
+    one_number, ends = _one_number(reached), _ends(reached)
+    if one_number is None:
         return f"{ends} {_many(unit)}"
-    return f"{some_words(reached.likely, unit)} ({ends})"
+    return some_words(one_number, unit) + (f" ({ends})" if ends else "")
+
+
+def _ends(reached: Projection) -> str:
+    """The ends of an interval, "140 to 300"; empty where they read alike, or are less than one hour or week."""
+    earliest, latest = (f"{end:,.0f}" for end in (reached.earliest, reached.latest))
+    return "" if earliest == latest or not round(reached.latest) else f"{earliest} to {latest}"
+
+
+def _one_number(reached: Projection) -> float | None:
+    """The one number that a time is told as: the likely one, or both ends where they read alike."""
+    return reached.likely if _ends(reached) else reached.latest
 
 
 def some_words(count: float, unit: str) -> str:

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from analyzer.findings.finding import Severity
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import History
-from dashboards.fleet_rows import matches
+from dashboards.fleet_rows import matches, soonest_words
 from dashboards.flight_words import ammeter_words, day_words, finding_label, when_words
 from dashboards.grid import rows_asked
 from dashboards.parts import of_how_many, one_page
@@ -57,6 +57,16 @@ def test_which_page_of_a_list_is_shown(rows: int, number: int, shown: tuple[int,
     page = one_page(list(range(rows)), number, 10)
     assert (page.number, page.pages, len(page.rows)) == shown
     assert [part.children for part in of_how_many(page)] == ([] if told is None else [told])
+
+
+@pytest.mark.parametrize(
+    ("earliest", "words"), [(-3.0, "past its limit"), (0.3, "limit in less than 1 h"), (12.4, "limit in 12 h")]
+)
+def test_the_fleets_row_tells_the_earliest_end_and_never_none(earliest: float, words: str) -> None:
+    """ "Limit in 0 h" would read as one that is passed."""
+    ahead = SimpleNamespace(earliest=earliest, past=earliest < 0.0)
+    limit: Any = SimpleNamespace(measure="regulated_voltage", reached=ahead)
+    assert soonest_words(limit) == f"Regulated voltage: {words}"
 
 
 def review(start: datetime | None, from_s: float, to_s: float) -> Any:

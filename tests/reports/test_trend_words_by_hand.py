@@ -64,6 +64,8 @@ REACHED = {
     "less than one": (reached(0.4, 0.1, 2.0), "less than 1 h (0 to 2)", "less than 1 h (0 to 2)"),
     "less than one for sure": (reached(0.3, 0.1, 0.4), "less than 1 h", "less than 1 h"),
     "less than one without one number": (reached(None, 0.1, 0.4), "less than 1 h", "less than 1 h"),
+    "one hour for sure": (reached(1.2, 0.6, 1.4), "1 h", "about 1 h"),
+    "one hour for sure without one number": (reached(None, 0.6, 1.4), "1 h", "about 1 h"),
     "too unsure": (reached(None, 140.0, 300.0), "140 to 300 h", "140 to 300 h, too unsure for one number"),
 }
 
