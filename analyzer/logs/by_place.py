@@ -115,7 +115,7 @@ def _letters(data: Bytes, starts: Places, ends: Places) -> Bytes | None:
     length = int(ends[0] - starts[0])
     if not 0 < length <= LONGEST_TEXT or (ends - starts != length).any():
         return None
-    letters = np.stack([data[starts + place] for place in range(length)])
+    letters = np.ascontiguousarray(sliding_window_view(data, length)[starts].T)
     return letters if letters.max() < 0x80 else None
 
 
@@ -129,16 +129,20 @@ def _numbers(data: Bytes, starts: Places, ends: Places) -> NDArray[np.float64] |
         return None
     digits = np.stack([data[ends - left] for left in range(width, 0, -1)]) - ZERO
     for place in range(width - shortest):
-        digits[place, widths < width - place] = 0  # before the cell's first letter
+        digits[place] *= widths >= width - place  # nothing before the cell's first letter
     if (marks := _marks(digits, widths)) is None:
         return None
-    plain, minus, decimals = marks
+    counts, minus, decimals = marks
+    digits *= digits <= 9
     values = np.zeros(widths.size)
-    for digit, is_digit in zip(digits, plain, strict=True):
-        longer = values * 10.0 + digit
-        values = longer if is_digit.all() else np.where(is_digit, longer, values)
+    for digit, counted in zip(digits, counts, strict=True):
+        if counted.all():
+            values *= 10.0
+            values += digit
+        elif counted.any():
+            values = np.where(counted, values * 10.0 + digit, values)
     values /= POWERS[decimals]
-    np.negative(values, out=values, where=minus)
+    values = np.where(minus, -values, values)
     if not shortest:
         values[widths == 0] = np.nan
     return values
@@ -147,10 +151,12 @@ def _numbers(data: Bytes, starts: Places, ends: Places) -> NDArray[np.float64] |
 def _marks(digits: Bytes, widths: Places) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int64]] | None:
     """Which letters are digits, which cells have a minus in front, and how many digits stand behind each one's point.
 
-    None where there is another mark, or one where it does not belong: a point stands between two digits.
+    A minus is told to be a digit too: a zero there changes nothing. None where there is another mark, or one where it
+    does not belong: a point stands between two digits.
     """
     places, rows = digits.shape
     plain = digits <= 9
+    counts = plain.copy()
     minus, pointed, decimals = np.zeros(rows, bool), np.zeros(rows, bool), np.zeros(rows, dtype=np.int64)
     for place in np.flatnonzero(~plain.all(axis=1)).tolist():
         sign, point, first = digits[place] == MINUS, digits[place] == POINT, widths == places - place
@@ -160,7 +166,8 @@ def _marks(digits: Bytes, widths: Places) -> tuple[NDArray[np.bool_], NDArray[np
             return None
         if (point & (alone | before | pointed)).any():
             return None
+        counts[place] |= sign
         minus |= sign
         pointed |= point
-        decimals[point] = places - 1 - place
-    return plain, minus, decimals
+        decimals += point * (places - 1 - place)
+    return counts, minus, decimals
