@@ -11,6 +11,9 @@ T = TypeVar("T")
 #: The longest text that is remembered [letters]: no header, unit, date or number is longer. Of 65,536 answers, the
 #: most of any function, the texts weigh 13 MB then.
 LONGEST = 200
+#: Answers about all columns of a log at once that are remembered. A fleet's recorders write few heads, and of sixteen
+#: heads of a thousand columns the answers weigh 16 MB.
+HEADS = 16
 
 
 class Remembering(Generic[P, T]):

@@ -17,7 +17,7 @@ import numpy as np
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs.log import ROLE_UNITS
-from analyzer.logs.remembered import remembered
+from analyzer.logs.remembered import HEADS, remembered
 from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
 from analyzer.logs.words import ATTACHED, Meaning, RoleRule, meaning, unit_of, vocabulary
 from analyzer.phrases import figures
@@ -128,9 +128,11 @@ def column_unit(name: str, unit_cell: str, cell_unit: str | None) -> str | None:
     return apart or (unit_of(unit_cell) if unit_cell else None) or said.unit or cell_unit
 
 
+@rests_on_corrections
+@remembered(HEADS)
 def candidates(
-    names: Sequence[str], units: Sequence[str], groups: Sequence[str], cell_units: Sequence[str | None]
-) -> list[Candidate]:
+    names: tuple[str, ...], units: tuple[str, ...], groups: tuple[str, ...], cell_units: tuple[str | None, ...]
+) -> tuple[Candidate, ...]:
     """Every role that every header could play."""
     found = []
     for index, name in enumerate(names):
@@ -149,7 +151,7 @@ def candidates(
             if not any(role.startswith("bus_voltage") for role, _, _ in fits) and _may_be_bus(said, unit):
                 why = ("only its unit and readings tell" if unit else "the header names the place, the readings tell",)
                 found.append(Candidate("bus_voltage", index, BY_READINGS, unit, why, by_readings=True))
-    return found
+    return tuple(found)
 
 
 def _by_letter(role: str, words: tuple[str, ...]) -> bool:
