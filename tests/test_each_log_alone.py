@@ -187,7 +187,9 @@ def test_what_another_program_of_the_call_writes_is_read(tmp_path):
         ("MAX_LINE_BYTES", 100, "1" * 150 + "\nTime,Bus Volts\n", "One line of the file"),
     ],
 )
-def test_bounds_are_counted_while_reading(tmp_path, monkeypatch, bound, most, text, words):
+@pytest.mark.parametrize("piece", [64, 192, 4096])
+def test_bounds_are_counted_while_reading(tmp_path, monkeypatch, piece, bound, most, text, words):
+    monkeypatch.setattr(source_module, "PIECE", piece)
     monkeypatch.setattr(source_module, "CHUNK", 64)
     (tmp_path / "a.csv").write_text(text)
     with zipfile.ZipFile(tmp_path / "a.zip", "w", zipfile.ZIP_DEFLATED) as archive:
