@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyzer.logs import Log, find_logs, read_log
+from analyzer.logs import body as body_module
 from analyzer.logs import by_place as by_place_module
 from analyzer.logs.body import prepare
 from analyzer.logs.by_place import cells_by_place
@@ -89,6 +90,19 @@ def test_rows_are_alike_only_where_each_has_as_many_cells() -> None:
     rows = [["1"] * 300, ["1"] * 300, ["1"] * 300]
     assert body_of(rows).starts is not None
     assert body_of([rows[0], ["1"] * 556, ["1"] * 44]).starts is None
+
+
+@given(st.lists(st.integers(1, 30), min_size=1, max_size=60), st.sampled_from([1, 90, 1 << 20]))
+def test_rows_begin_where_the_lines_before_them_end(letters: list[int], shortest_chunk: int) -> None:
+    """Rows of some letters and a comma, some too short for eight letters to hold one end of a line at most."""
+    body = body_of([["x" * each, ""] for each in letters])
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(body_module, "CHUNK", max(shortest_chunk, 2 + max(letters)))
+        again = body_of([["x" * each, ""] for each in letters])
+    ends = np.cumsum([2 + each for each in letters])
+    for one in (body, again):
+        assert one.starts is not None
+        assert (one.starts - one.start).tolist() == [0, *ends[:-1].tolist()]
 
 
 def test_texts_asked_for_are_those_written() -> None:
