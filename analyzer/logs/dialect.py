@@ -66,12 +66,13 @@ def sniff_delimiter(lines: Sequence[str]) -> str:
 
 def _delimiter_score(lines: list[str], delimiter: str) -> float:
     later = lines[len(lines) // 3 :]
-    counts = Counter(line.count(delimiter) for line in later)
+    marks = [line.count(delimiter) for line in later]
+    counts = Counter(marks)
     counts.pop(0, None)
     if not counts:
         return 0.0
     count, times = max(counts.items(), key=lambda item: (item[1], item[0]))
-    regular = [line for line in later if line.count(delimiter) == count]
+    regular = [line for line, found in zip(later, marks, strict=True) if found == count]
     samples = regular[:: max(1, len(regular) // 4)][:5]
     cells = [cell for line in samples for cell in split_cells(line, delimiter) if cell.strip()]
     data = sum(map(is_data, cells)) / max(1, len(cells))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs.dialect import is_data, split_cells
@@ -19,7 +20,7 @@ UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units 
 _NOTHING = frozenset({"neutral", "first", "second", "load"})  # concepts that make no header by themselves
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class HeadRow:
     """A row of the file's head: the line it begins on (from 0), the lines it takes, its cells."""
 
@@ -27,7 +28,7 @@ class HeadRow:
     lines: int
     cells: tuple[str, ...]
 
-    @property
+    @cached_property
     def filled(self) -> list[str]:
         """Cells that say something."""
         return [cell for cell in self.cells if cell]
@@ -52,7 +53,7 @@ def head_rows(lines: Sequence[str], delimiter: str) -> Iterator[HeadRow]:
     while at < len(lines):
         taken = _lines_of_row(lines, at, delimiter)
         cells = split_cells("\n".join(lines[at : at + taken]), delimiter)
-        yield HeadRow(at, taken, tuple(" ".join(cell.split()) for cell in cells))
+        yield HeadRow(at, taken, tuple([" ".join(cell.split()) for cell in cells]))
         at += taken
 
 

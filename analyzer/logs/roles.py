@@ -390,9 +390,9 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
 
 def _open_probe(values: NDArray[np.float64]) -> bool:
     """Whether a temperature channel shows what it shows without a probe."""
-    if len(values) < 10:
+    if len(values) < 10 or values.max() - values.min() > OPEN_PROBE_SPREAD_DEGC:
         return False
-    return bool(middle(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
+    return middle(values) <= OPEN_PROBE_DEGC
 
 
 def _impossible(quantity: str, values: NDArray[np.float64]) -> bool:
