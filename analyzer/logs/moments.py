@@ -22,8 +22,6 @@ Floats = "NDArray[np.float64]"
 DAY = 86400.0
 #: Digits of a number that count: more than a float holds are checked to be digits and no more.
 MOST_DIGITS = 17
-#: Digits of a number that a byte holds, as those of all parts of a moment but years and fractions.
-DIGITS_OF_A_BYTE = 2
 _EPOCH = date(1970, 1, 1).toordinal()
 
 _YMD = r"(?P<y>\d{4})(?P<s>[-/. ])(?P<m>\d{1,2})(?P=s)(?P<d>\d{1,2})\.?"
@@ -353,7 +351,8 @@ def _digits_read(columns: NDArray[np.uint8], sample: str, spans: _Spans) -> NDAr
         if name == "half":
             numbers[name] = np.isin(columns[begin], (ord("p"), ord("P"))).astype(np.float64)
             continue
-        values = np.zeros(rows, dtype=np.uint8 if end - begin <= DIGITS_OF_A_BYTE else np.int64)
+        largest = 10 ** min(end - begin, MOST_DIGITS) - 1
+        values = np.zeros(rows, dtype=np.min_scalar_type(largest))  # a byte is counted with many times as fast
         for place, column in enumerate(columns[begin:end]):
             digit = column - np.uint8(ord("0"))  # what is no digit comes out above 9
             good &= digit <= 9
