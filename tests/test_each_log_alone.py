@@ -200,10 +200,11 @@ def test_bounds_are_counted_while_reading(tmp_path, monkeypatch, piece, bound, m
     assert words in answer_of(tmp_path / "a.zip")
 
 
-def test_zeros_at_the_end_of_a_file_are_no_long_line(tmp_path, monkeypatch):
+@pytest.mark.parametrize("data", [ROWS.encode() + bytes(5000), ROWS.replace("\n", "\r").encode()], ids=["zeros", "cr"])
+def test_zeros_at_the_end_of_a_file_and_rows_of_other_systems_are_no_long_line(tmp_path, monkeypatch, data):
     monkeypatch.setattr(source_module, "CHUNK", 64)
     monkeypatch.setattr(source_module, "MAX_LINE_BYTES", 100)
-    (tmp_path / "a.csv").write_bytes(ROWS.encode() + bytes(5000))
+    (tmp_path / "a.csv").write_bytes(data)
     assert answer_of(tmp_path / "a.csv") == "read"
 
 
