@@ -187,7 +187,9 @@ def test_what_another_program_of_the_call_writes_is_read(tmp_path):
         ("MAX_LINE_BYTES", 100, "1" * 150 + "\nTime,Bus Volts\n", "One line of the file"),
     ],
 )
-def test_bounds_are_counted_while_reading(tmp_path, monkeypatch, bound, most, text, words):
+@pytest.mark.parametrize("piece", [64, 192, 4096])
+def test_bounds_are_counted_while_reading(tmp_path, monkeypatch, piece, bound, most, text, words):
+    monkeypatch.setattr(source_module, "PIECE", piece)
     monkeypatch.setattr(source_module, "CHUNK", 64)
     (tmp_path / "a.csv").write_text(text)
     with zipfile.ZipFile(tmp_path / "a.zip", "w", zipfile.ZIP_DEFLATED) as archive:
@@ -198,10 +200,11 @@ def test_bounds_are_counted_while_reading(tmp_path, monkeypatch, bound, most, te
     assert words in answer_of(tmp_path / "a.zip")
 
 
-def test_zeros_at_the_end_of_a_file_are_no_long_line(tmp_path, monkeypatch):
+@pytest.mark.parametrize("data", [ROWS.encode() + bytes(5000), ROWS.replace("\n", "\r").encode()], ids=["zeros", "cr"])
+def test_zeros_at_the_end_of_a_file_and_rows_of_other_systems_are_no_long_line(tmp_path, monkeypatch, data):
     monkeypatch.setattr(source_module, "CHUNK", 64)
     monkeypatch.setattr(source_module, "MAX_LINE_BYTES", 100)
-    (tmp_path / "a.csv").write_bytes(ROWS.encode() + bytes(5000))
+    (tmp_path / "a.csv").write_bytes(data)
     assert answer_of(tmp_path / "a.csv") == "read"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import subprocess
 import sys
 import tomllib
 from datetime import date
@@ -12,7 +13,6 @@ from pathlib import Path
 import pytest
 
 import analyzer
-from analyzer import shipped_tables
 from analyzer.shipped_tables import read_table
 
 TABLES = sorted(Path(analyzer.__file__).parent.rglob("*.toml"))
@@ -58,8 +58,20 @@ def test_an_interpreter_that_keeps_no_bytecode_reads_tables(table: Path, monkeyp
 
 def test_what_is_kept_spares_the_parsing(table: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     read_table(table)
-    monkeypatch.setattr(shipped_tables.tomllib, "loads", None)
+    monkeypatch.setattr(tomllib, "loads", None)
     assert read_table(table) == {"level": {"volts": 14.1}}
+
+
+def test_where_a_table_is_kept_no_parser_is_loaded(table: Path) -> None:
+    probe = (
+        "import sys; from pathlib import Path; from analyzer.shipped_tables import read_table; "
+        f"read_table(Path({str(table)!r})); print('tomllib' in sys.modules)"
+    )
+    told = []
+    for _ in range(2):
+        told.append(subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True).stdout)
+        read_table(table)
+    assert told == ["True\n", "False\n"]
 
 
 def test_a_table_that_changed_is_read_anew_though_its_size_and_time_did_not(table: Path) -> None:

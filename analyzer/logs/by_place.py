@@ -20,10 +20,11 @@ if TYPE_CHECKING:
     Bytes = NDArray[np.uint8]
     Places = NDArray[np.int64]
 
-#: Bytes looked at in one go, as many as a processor's cache holds; and of a row at first.
-CHUNK, MARGIN = 1 << 17, 64
-#: How many times the length of a usual row one may be looked along; beyond that Polars is sooner done with all.
-FURTHEST = 8
+#: Rows looked at together, as many as a processor's cache holds; and letters of each at a time, a bit of a word each.
+TOGETHER, WORD = 1 << 13, 64
+#: How many letters a row is looked along at most; beyond that Polars is sooner done with all.
+FURTHEST = 1 << 14
+ONE = np.uint64(1)
 #: Letters of the longest number: a float holds the number without its point and the power of ten that it is divided
 #: by, so that the quotient is the float nearest to what is written.
 MOST_LETTERS = 15
@@ -69,36 +70,44 @@ def _places(data: Bytes, starts: Places, body: Body, columns: Sequence[int]) -> 
     edges = {-1: starts - 1, body.width - 1: line_ends - int(returns[0])}
     sought = sorted({edge for column in columns for edge in (column - 1, column)} - edges.keys())
     if sought:
-        if (marks := _marks_of_rows(data, starts, ord(body.separator), np.array(sought))) is None:
+        if (marks := _marks_of_rows(data, starts, ord(body.separator), sought)) is None:
             return None
         edges |= zip(sought, marks, strict=True)
     return {column: (edges[column - 1] + 1, edges[column]) for column in columns}
 
 
-def _marks_of_rows(data: Bytes, starts: Places, mark: int, sought: Places) -> list[Places] | None:
-    """Where some of the marks between the cells of each row stand, one list of places a mark; each row has them.
+def _marks_of_rows(data: Bytes, starts: Places, mark: int, sought: Sequence[int]) -> Places | None:
+    """Where some of the marks between the cells of each row stand, one row of places a mark; each row has them.
 
-    Rows are looked at no further than to the last mark that is sought, some rows at a time. None where that lies so far
-    along one row that as much of all would be many times the text.
+    Rows are looked along no further than to the last mark that is sought. None where that lies too far along one.
     """
-    found, first, reach = [], 0, MARGIN
-    furthest = max(MARGIN, FURTHEST * (len(data) - int(starts[0])) // len(starts))
-    while first < len(starts):
-        begins = starts[first : first + max(1, CHUNK // reach)]
-        if begins[-1] + reach > len(data):  # the last rows, which end with the text
-            begins = begins[: max(1, int(np.searchsorted(begins, len(data) - reach, side="right")))]
-            reach = min(reach, len(data) - int(begins[-1]))
-        marks = np.flatnonzero(sliding_window_view(data, reach)[begins] == mark)
-        rows = np.arange(len(begins) + 1) * reach
-        of_row = np.searchsorted(marks, rows)
-        if (np.diff(of_row) <= sought[-1]).any():
-            if reach > furthest:
-                return None
-            reach *= 2
-            continue
-        found.append(marks[of_row[:-1, np.newaxis] + sought] + (begins - rows[:-1])[:, np.newaxis])
-        first += len(begins)
-    return list(np.ascontiguousarray(np.concatenate(found).T))
+    found = np.empty((len(sought), len(starts)), dtype=np.int64)
+    for first in range(0, len(starts), TOGETHER):
+        begins = starts[first : first + TOGETHER]
+        at, ahead = begins.copy(), _marks_ahead(data, begins, mark)
+        for number in range(sought[-1] + 1):
+            passed = np.flatnonzero(ahead == 0)
+            while passed.size:
+                at[passed] += WORD
+                if (at[passed] - begins[passed]).max() > FURTHEST:
+                    return None
+                ahead[passed] = _marks_ahead(data, at[passed], mark)
+                passed = passed[ahead[passed] == 0]
+            others = ahead & (ahead - ONE)
+            if number in sought:
+                letters_before = np.bitwise_count((ahead ^ others) - ONE)
+                found[sought.index(number), first : first + TOGETHER] = at + letters_before
+            ahead = others
+    return found
+
+
+def _marks_ahead(data: Bytes, places: Places, mark: int) -> NDArray[np.uint64]:
+    """Which letters from some places on are marks: a word a place, the next letter its lowest bit."""
+    if len(data) < WORD:
+        data = np.pad(data, (0, WORD))
+    within = np.minimum(places, len(data) - WORD)  # where the last words end with the text
+    words = np.packbits(sliding_window_view(data, WORD)[within] == mark, bitorder="little").view(np.dtype("<u8"))
+    return words >> (places - within).astype(np.uint64)
 
 
 def _letters(data: Bytes, starts: Places, ends: Places) -> Bytes | None:
@@ -106,7 +115,7 @@ def _letters(data: Bytes, starts: Places, ends: Places) -> Bytes | None:
     length = int(ends[0] - starts[0])
     if not 0 < length <= LONGEST_TEXT or (ends - starts != length).any():
         return None
-    letters = np.stack([data[starts + place] for place in range(length)])
+    letters = np.ascontiguousarray(sliding_window_view(data, length)[starts].T)
     return letters if letters.max() < 0x80 else None
 
 
@@ -120,16 +129,20 @@ def _numbers(data: Bytes, starts: Places, ends: Places) -> NDArray[np.float64] |
         return None
     digits = np.stack([data[ends - left] for left in range(width, 0, -1)]) - ZERO
     for place in range(width - shortest):
-        digits[place, widths < width - place] = 0  # before the cell's first letter
+        digits[place] *= widths >= width - place  # nothing before the cell's first letter
     if (marks := _marks(digits, widths)) is None:
         return None
-    plain, minus, decimals = marks
+    counts, minus, decimals = marks
+    digits *= digits <= 9
     values = np.zeros(widths.size)
-    for digit, is_digit in zip(digits, plain, strict=True):
-        longer = values * 10.0 + digit
-        values = longer if is_digit.all() else np.where(is_digit, longer, values)
+    for digit, counted in zip(digits, counts, strict=True):
+        if counted.all():
+            values *= 10.0
+            values += digit
+        elif counted.any():
+            values = np.where(counted, values * 10.0 + digit, values)
     values /= POWERS[decimals]
-    np.negative(values, out=values, where=minus)
+    values = np.where(minus, -values, values)
     if not shortest:
         values[widths == 0] = np.nan
     return values
@@ -138,10 +151,12 @@ def _numbers(data: Bytes, starts: Places, ends: Places) -> NDArray[np.float64] |
 def _marks(digits: Bytes, widths: Places) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int64]] | None:
     """Which letters are digits, which cells have a minus in front, and how many digits stand behind each one's point.
 
-    None where there is another mark, or one where it does not belong: a point stands between two digits.
+    A minus is told to be a digit too: a zero there changes nothing. None where there is another mark, or one where it
+    does not belong: a point stands between two digits.
     """
     places, rows = digits.shape
     plain = digits <= 9
+    counts = plain.copy()
     minus, pointed, decimals = np.zeros(rows, bool), np.zeros(rows, bool), np.zeros(rows, dtype=np.int64)
     for place in np.flatnonzero(~plain.all(axis=1)).tolist():
         sign, point, first = digits[place] == MINUS, digits[place] == POINT, widths == places - place
@@ -151,7 +166,8 @@ def _marks(digits: Bytes, widths: Places) -> tuple[NDArray[np.bool_], NDArray[np
             return None
         if (point & (alone | before | pointed)).any():
             return None
+        counts[place] |= sign
         minus |= sign
         pointed |= point
-        decimals[point] = places - 1 - place
-    return plain, minus, decimals
+        decimals += point * (places - 1 - place)
+    return counts, minus, decimals

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs import moments
-from analyzer.logs.remembered import remembered
+from analyzer.logs.remembered import HEADS, remembered
 from analyzer.logs.units import SECONDS
 from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
 
@@ -88,6 +88,13 @@ def means_something_else(name: str) -> bool:
     return bool(of_time) and all(found - CLOCK_CONCEPTS - {"neutral", "foreign"} for found in of_time)
 
 
+@rests_on_corrections
+@remembered(HEADS)
+def columns_of_time(names: tuple[str, ...]) -> tuple[tuple[int, frozenset[str]], ...]:
+    """The columns whose headers say something of time and nothing else, each with what it says."""
+    return tuple((index, concepts) for index, name in enumerate(names) if (concepts := clock_concepts(name)))
+
+
 def _rise(cells: Sequence[str]) -> bool:
     """Whether numbers from the beginning, the middle and the end of a log only ever rise."""
     texts = [cell.replace(",", ".") for cell in cells]
@@ -96,13 +103,13 @@ def _rise(cells: Sequence[str]) -> bool:
 
 
 def clock_columns(
-    names: Sequence[str], units: Sequence[str], sample: Callable[[int], Sequence[str]], taken: frozenset[int]
+    names: tuple[str, ...], units: Sequence[str], sample: Callable[[int], Sequence[str]], taken: frozenset[int]
 ) -> list[ClockColumn]:
     """Columns that may belong to the clock, by header; by the shape of their cells if no header says so."""
     found = []
-    for index, name in enumerate(names):
-        concepts = clock_concepts(name) if name and index not in taken else frozenset()
-        if concepts:
+    for index, concepts in columns_of_time(names):
+        if index not in taken:
+            name = names[index]
             unit = meaning(name).unit or (unit_of(units[index]) if units[index] else None)
             cells = sample(index)
             shape = "offset" if "zone" in concepts and _are_offsets(cells) else moments.shape(cells)

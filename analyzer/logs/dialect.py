@@ -54,24 +54,20 @@ def sniff_delimiter(lines: Sequence[str]) -> str:
     used = [line for line in lines if line and not line.isspace()]
     if len(used) > 2 * MANY_LINES:
         used = used[:MANY_LINES] + used[MANY_LINES :: len(used) // MANY_LINES]
-    best, best_score = ",", 0.0
-    for delimiter in DELIMITERS:
-        score = _delimiter_score(used, delimiter)
-        if score > best_score:
-            best, best_score = delimiter, score
-    if best_score == 0.0 and _blanks_separate(used):
-        return " "
-    return best
+    later = used[len(used) // 3 :]
+    found = [delimiter for delimiter in DELIMITERS if any(delimiter in line for line in later)]
+    if not found:
+        return " " if _blanks_separate(used) else ","
+    return found[0] if len(found) == 1 else max(found, key=lambda one: _delimiter_score(used, later, one))
 
 
-def _delimiter_score(lines: list[str], delimiter: str) -> float:
-    later = lines[len(lines) // 3 :]
-    counts = Counter(line.count(delimiter) for line in later)
+def _delimiter_score(lines: list[str], later: list[str], delimiter: str) -> float:
+    """How regular the later lines are under a delimiter that some of them hold, and how much like data their cells."""
+    marks = [line.count(delimiter) for line in later]
+    counts = Counter(marks)
     counts.pop(0, None)
-    if not counts:
-        return 0.0
     count, times = max(counts.items(), key=lambda item: (item[1], item[0]))
-    regular = [line for line in later if line.count(delimiter) == count]
+    regular = [line for line, found in zip(later, marks, strict=True) if found == count]
     samples = regular[:: max(1, len(regular) // 4)][:5]
     cells = [cell for line in samples for cell in split_cells(line, delimiter) if cell.strip()]
     data = sum(map(is_data, cells)) / max(1, len(cells))

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
+from analyzer.corrections import rests_on_corrections
 from analyzer.logs.dialect import is_data, split_cells
-from analyzer.logs.remembered import remembered
+from analyzer.logs.remembered import HEADS, remembered
 from analyzer.logs.tail import registration
 from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
 
@@ -18,7 +20,7 @@ UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units 
 _NOTHING = frozenset({"neutral", "first", "second", "load"})  # concepts that make no header by themselves
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class HeadRow:
     """A row of the file's head: the line it begins on (from 0), the lines it takes, its cells."""
 
@@ -26,7 +28,7 @@ class HeadRow:
     lines: int
     cells: tuple[str, ...]
 
-    @property
+    @cached_property
     def filled(self) -> list[str]:
         """Cells that say something."""
         return [cell for cell in self.cells if cell]
@@ -51,7 +53,7 @@ def head_rows(lines: Sequence[str], delimiter: str) -> Iterator[HeadRow]:
     while at < len(lines):
         taken = _lines_of_row(lines, at, delimiter)
         cells = split_cells("\n".join(lines[at : at + taken]), delimiter)
-        yield HeadRow(at, taken, tuple(" ".join(cell.split()) for cell in cells))
+        yield HeadRow(at, taken, tuple([" ".join(cell.split()) for cell in cells]))
         at += taken
 
 
@@ -85,7 +87,8 @@ def find_heading(lines: Sequence[str], delimiter: str, width: int) -> Heading | 
         if best_score >= 1.0 and readings >= SURE_READINGS:
             break
         words_enough = len(row.filled) - data >= WORDS_SHARE * len(row.filled)
-        score = _header_score(row, width) if words_enough else 0.0
+        as_wide = 0.6 * width <= len(row.cells) <= width + 2
+        score = _header_score(row.cells, width) if words_enough and as_wide else 0.0
         if score > 0 and score >= best_score and not (best >= 0 and _repeats(row, rows[best])):
             best, best_score = len(rows) - 1, score
     if best < 0:
@@ -139,12 +142,12 @@ def _is_data_row(row: HeadRow, width: int, data: int) -> bool:
     return sum(1 for cell in filled if is_data(cell) or cell.lower() in marks) >= 0.5 * len(filled)
 
 
-def _header_score(row: HeadRow, width: int) -> float:
+@rests_on_corrections
+@remembered(HEADS)
+def _header_score(cells: tuple[str, ...], width: int) -> float:
     """How much a row looks like the header: known words, and more for words of volts and amperes."""
-    filled = [_clean(cell) for cell in row.filled]
-    filled = [cell for cell in filled if cell]
-    wide = 0.6 * width <= len(row.cells) <= width + 2 and len(filled) >= min(3, width - 1)
-    if not filled or not wide or max(map(len, filled)) > 120:
+    filled = [cell for cell in map(_clean, cells) if cell]
+    if not filled or len(filled) < min(3, width - 1) or max(map(len, filled)) > 120:
         return 0.0
     words = [cell for cell in filled if not is_data(cell)]
     if len(words) < WORDS_SHARE * len(filled):
@@ -178,10 +181,12 @@ def _units_row(rows: Sequence[HeadRow], width: int) -> HeadRow | None:
     """The row when it holds units: most of its cells if there are several, else its only one, in a full row."""
     for row in rows:
         filled = row.filled
+        if any(cell.isdigit() for cell in filled):
+            continue
         share = _units_share(row.cells)
         several = len(filled) > 1 and share >= UNITS_SHARE and len(row.cells) >= 0.5 * width
         only = len(filled) == 1 and share == 1.0 and abs(len(row.cells) - width) <= 1 and width > 1
-        if (several or only) and not any(c.isdigit() for c in filled):
+        if several or only:
             return row
     return None
 

@@ -223,9 +223,9 @@ def _nearest(word: str, known: Sequence[str]) -> str:
 
 def _candidates(sniffed: Sniffed, mapped: Mapping[str, int]) -> list[roles.Candidate]:
     """Candidates by header, and the columns that the user named, which stand alone for their role."""
-    found = roles.candidates(sniffed.names, sniffed.units, sniffed.groups, sniffed.cell_units)
     used = set(mapped.values())
-    found = [c for c in found if c.role not in mapped and c.index not in used]
+    called = roles.candidates(sniffed.names, sniffed.units, sniffed.groups, sniffed.cell_units)
+    found = [c for c in called if c.role not in mapped and c.index not in used]
     for role, index in mapped.items():
         if role in CLOCK_ROLES:
             continue

@@ -17,7 +17,7 @@ import numpy as np
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs.log import ROLE_UNITS
-from analyzer.logs.remembered import remembered
+from analyzer.logs.remembered import HEADS, remembered
 from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
 from analyzer.logs.words import ATTACHED, Meaning, RoleRule, meaning, unit_of, vocabulary
 from analyzer.phrases import figures
@@ -128,9 +128,11 @@ def column_unit(name: str, unit_cell: str, cell_unit: str | None) -> str | None:
     return apart or (unit_of(unit_cell) if unit_cell else None) or said.unit or cell_unit
 
 
+@rests_on_corrections
+@remembered(HEADS)
 def candidates(
-    names: Sequence[str], units: Sequence[str], groups: Sequence[str], cell_units: Sequence[str | None]
-) -> list[Candidate]:
+    names: tuple[str, ...], units: tuple[str, ...], groups: tuple[str, ...], cell_units: tuple[str | None, ...]
+) -> tuple[Candidate, ...]:
     """Every role that every header could play."""
     found = []
     for index, name in enumerate(names):
@@ -149,7 +151,7 @@ def candidates(
             if not any(role.startswith("bus_voltage") for role, _, _ in fits) and _may_be_bus(said, unit):
                 why = ("only its unit and readings tell" if unit else "the header names the place, the readings tell",)
                 found.append(Candidate("bus_voltage", index, BY_READINGS, unit, why, by_readings=True))
-    return found
+    return tuple(found)
 
 
 def _by_letter(role: str, words: tuple[str, ...]) -> bool:
@@ -351,32 +353,33 @@ def _only_one(taken: dict[str, Assigned], later: str, role: str) -> None:
 
 
 def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
-    """A candidate with its readings converted and weighed."""
+    """A candidate with its readings converted and weighed; what weighs them is told the lowest and the highest."""
     quantity = vocabulary().roles[candidate.role].quantity
     unit = candidate.unit or _unit_by_readings(quantity, raw)
     rule = UNITS[unit]
     values = raw if (rule.factor, rule.offset) == (1.0, 0.0) else raw * rule.factor + rule.offset
     finite = np.isfinite(values)
     some = values if finite.all() else values[finite]
+    low, high = (some.min(), some.max()) if len(some) else (np.nan, np.nan)
     reasons = list(candidate.reasons)
-    not_fitted = candidate.role == "outside_air_temperature" and _open_probe(some)
+    not_fitted = candidate.role == "outside_air_temperature" and _open_probe(some, low, high)
     if not_fitted:
         reasons.append(f"it stays at {figures(middle(some))} degC, so no probe is fitted; readings left blank")
         values, some = np.full(len(values), np.nan), some[:0]
-    dead = _dead(candidate.role, some)
-    impossible = not dead and _impossible(quantity, some)
+    dead = _dead(candidate.role, some, low, high)
+    impossible = not dead and _impossible(quantity, some, low, high)
     score = candidate.score
     if not len(some):
         score -= DEAD
         reasons.append("it holds no reading")
     else:
-        reasons.append(f"readings {figures(some.min())} to {figures(some.max())} {ROLE_UNITS[candidate.role]}")
+        reasons.append(f"readings {figures(low)} to {figures(high)} {ROLE_UNITS[candidate.role]}")
         if dead:
             score -= DEAD if quantity == "voltage" else READINGS
         else:
-            moves = quantity != "voltage" or len(some) < 2 or bool(some.max() > some.min())
-            score += READINGS * moves if _plausible(quantity, some) else -IMPLAUSIBLE
-    if quantity == "rotation" and len(some) and not _turns(some):
+            moves = quantity != "voltage" or len(some) < 2 or bool(high > low)
+            score += READINGS * moves if _plausible(quantity, some, low, high) else -IMPLAUSIBLE
+    if quantity == "rotation" and len(some) and not _turns(some, low, high):
         score -= DEAD
     if candidate.unit is None and unit != ROLE_UNITS[candidate.role]:
         reasons.append(f"no unit is given; the readings can only be {unit}")
@@ -386,20 +389,20 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
     )
 
 
-def _open_probe(values: NDArray[np.float64]) -> bool:
+def _open_probe(values: NDArray[np.float64], low: float, high: float) -> bool:
     """Whether a temperature channel shows what it shows without a probe."""
-    if len(values) < 10:
+    if len(values) < 10 or high - low > OPEN_PROBE_SPREAD_DEGC:
         return False
-    return bool(middle(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
+    return middle(values) <= OPEN_PROBE_DEGC
 
 
-def _impossible(quantity: str, values: NDArray[np.float64]) -> bool:
+def _impossible(quantity: str, values: NDArray[np.float64], low: float, high: float) -> bool:
     """Whether too many readings for faults lie beyond what the quantity can read: a height is no current.
 
     A voltage is never too low for a bus: its voltmeter may be off.
     """
     lowest, highest = PLAUSIBLE[quantity]
-    if lowest <= values.min() and values.max() <= highest:
+    if lowest <= low and high <= highest:
         return False
     if quantity == "voltage":
         return bool(percentile(values, MOST_V_PERCENT) > highest)
@@ -408,25 +411,24 @@ def _impossible(quantity: str, values: NDArray[np.float64]) -> bool:
     )
 
 
-def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
+def _plausible(quantity: str, values: NDArray[np.float64], low: float, high: float) -> bool:
     """Whether nearly all readings lie where readings of the quantity lie.
 
     Volts may be 0 with power off, and a regulator that runs away may hold a bus higher than any should be.
     """
     lowest, highest = PLAUSIBLE[quantity]
-    low, high = values.min(), values.max()
     if len(values) > 50 and not lowest <= low <= high <= highest:
         low, high = percentiles(values, (2, MOST_V_PERCENT if quantity == "voltage" else 98))
     return bool((high >= lowest if quantity == "voltage" else low >= lowest) and high <= highest)
 
 
-def _turns(rpm: NDArray[np.float64]) -> bool:
+def _turns(rpm: NDArray[np.float64], low: float, high: float) -> bool:
     """Whether readings can be an engine's speed, no counter of hours and no percentage: at rest, or with a spread."""
-    at_rest = rpm.max() < 5 and rpm.min() <= 0 and bool((rpm == np.round(rpm)).all())  # hours count in fractions
-    return at_rest or bool(rpm.max() - rpm.min() > 5 and rpm.max() > SLOWEST_RPM)
+    at_rest = high < 5 and low <= 0 and bool((rpm == np.round(rpm)).all())  # hours count in fractions
+    return at_rest or bool(high - low > 5 and high > SLOWEST_RPM)
 
 
-def _dead(role: str, values: NDArray[np.float64]) -> bool:
+def _dead(role: str, values: NDArray[np.float64], low: float, high: float) -> bool:
     """Whether a channel never shows anything: one value throughout, or volts that are never volts.
 
     A bus may hold one voltage throughout a log, if it is one that a bus can have.
@@ -434,10 +436,9 @@ def _dead(role: str, values: NDArray[np.float64]) -> bool:
     if not len(values):
         return True
     if vocabulary().roles[role].quantity == "voltage":
-        low, high = values.min(), values.max()
         still = len(values) > 20 and high == low and not BUS_V[0] <= high <= BUS_V[1]
         return bool(high < 3.0 or (low < 3.0 and percentile(values, 98) < 3.0) or still)
-    return bool(values.max() == values.min())
+    return bool(high == low)
 
 
 def _unit_by_readings(quantity: str, raw: NDArray[np.float64]) -> str:

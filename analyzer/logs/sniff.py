@@ -8,13 +8,13 @@ from functools import cached_property
 
 from analyzer.logs.body import Body, prepare
 from analyzer.logs.bounds import MAX_COLUMNS
-from analyzer.logs.clock_columns import clock_concepts
+from analyzer.logs.clock_columns import columns_of_time
 from analyzer.logs.decode import Text
 from analyzer.logs.dialect import row_width, sniff_decimal_mark, sniff_delimiter
 from analyzer.logs.heading import Heading, find_heading
 from analyzer.logs.log import RefusedError
 from analyzer.logs.numbers import unit_in_cell
-from analyzer.logs.tail import is_tail_name
+from analyzer.logs.tail import tail_columns
 from analyzer.logs.words import vocabulary
 
 HEAD_BYTES = 65536
@@ -49,12 +49,12 @@ class Sniffed:
     @cached_property
     def sessions(self) -> tuple[int, ...]:
         """Columns that number the recorder's sessions."""
-        return tuple(i for i, name in enumerate(self.names) if name and "session" in clock_concepts(name))
+        return tuple(index for index, concepts in columns_of_time(self.names) if "session" in concepts)
 
     @cached_property
     def tail_columns(self) -> tuple[int, ...]:
         """The first columns called as the aircraft's registration is."""
-        return tuple([i for i, name in enumerate(self.names) if name and is_tail_name(name)][:3])
+        return tail_columns(self.names)
 
     def _cell_unit(self, index: int) -> str | None:
         if self.rows and index < len(self.rows[0]) and self.rows[0][index][-1:].isdigit():

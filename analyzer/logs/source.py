@@ -9,7 +9,7 @@ import zipfile
 import zlib
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import IO
@@ -18,8 +18,8 @@ from analyzer.logs.bounds import MAX_LINE_BYTES, MAX_LOG_BYTES, MAX_MEMBERS, MAX
 from analyzer.logs.log import Refusal, RefusedError
 from analyzer.logs.remote import NOTHING, Remote, fetch_fault, found_behind, is_url, name_of, open_remote, path_of
 
-#: Bytes that are read and counted at a time: as many as allocators give again without asking the system for new pages.
-CHUNK = 128 * 1024
+#: Bytes that are read at a time, more than most logs hold, so that these need not be joined; and counted at a time.
+PIECE, CHUNK = 4 * 1024 * 1024, 128 * 1024
 #: A file of maintenance entries beside the logs; it is no log.
 ENTRIES_FILE = "entries.csv"
 
@@ -151,37 +151,53 @@ def _is_of_this_call(path: Path) -> bool:
 def _counted(opened: IO[bytes], size: int) -> bytes:
     """What a file holds, counted while it is read: bytes, rows, and how long its lines are."""
     kept: list[bytes] = []
-    held = rows = line = counted = 0
-    while chunk := opened.read(CHUNK):
-        kept.append(chunk)
-        held += len(chunk)
-        if held > MAX_LOG_BYTES:
-            raise RefusedError(_too_large(max(size, held)))
-        if held > MAX_ROWS:  # fewer bytes hold no more rows
-            rows += sum(max(_times(b"\n", each), _times(b"\r", each)) for each in kept[counted:])
-            counted = len(kept)
-        if rows > MAX_ROWS:
+    counts = _Counts(size)
+    while piece := opened.read(PIECE):
+        kept.append(piece)
+        for begin in range(0, len(piece), CHUNK):
+            counts.go_on(piece, begin, min(begin + CHUNK, len(piece)))
+    return b"".join(kept)
+
+
+@dataclass(slots=True)
+class _Counts:
+    """What a file of some size holds so far: bytes, rows, and letters of a line that has not ended."""
+
+    size: int
+    held: int = 0
+    rows: int = 0
+    line: int = 0
+    not_counted: list[memoryview] = field(default_factory=list)  # whose rows may still be too few to matter
+
+    def go_on(self, piece: bytes, begin: int, end: int) -> None:
+        """Count a part of a piece too; refuse the file where that is too much."""
+        self.held += end - begin
+        self.not_counted.append(memoryview(piece)[begin:end])
+        if self.held > MAX_LOG_BYTES:
+            raise RefusedError(_too_large(max(self.size, self.held)))
+        if self.held > MAX_ROWS:  # fewer bytes hold no more rows
+            self.rows += sum(max(_times(b"\n", part), _times(b"\r", part)) for part in self.not_counted)
+            self.not_counted.clear()
+        if self.rows > MAX_ROWS:
             raise RefusedError(
                 f"The file holds more than the {MAX_ROWS:,} rows that are read; split it into shorter recordings."
             )
-        first, last = chunk.find(b"\n"), max(chunk.rfind(b"\n"), chunk.rfind(b"\r"))
-        line += _letters(chunk if last < 0 else chunk[:first] if first >= 0 else b"")
-        if line > MAX_LINE_BYTES:
+        first, last = piece.find(b"\n", begin, end), piece.rfind(b"\n", begin, end)
+        last = max(last, piece.rfind(b"\r", max(last, begin), end))
+        self.line += _letters(piece[begin:end] if last < 0 else piece[begin:first] if first >= 0 else b"")
+        if self.line > MAX_LINE_BYTES:
             raise RefusedError(
                 f"One line of the file is longer than {MAX_LINE_BYTES / 1e6:.0f} MB, so it holds no rows of readings; "
                 "check that it is the recorder's CSV file and has line ends."
             )
-        line = line if last < 0 else _letters(chunk[last + 1 :])
-    return b"".join(kept)
+        self.line = self.line if last < 0 else _letters(piece[last + 1 : end])
 
 
-def _times(letter: bytes, chunk: bytes) -> int:
-    """How often a letter stands in a chunk; ``bytes.count`` looks at one byte after the other."""
-    if letter not in chunk:
-        return 0
+def _times(letter: bytes, part: memoryview) -> int:
+    """How often a letter stands in a part; ``bytes.count`` looks at one byte after the other."""
     import numpy as np
 
-    return int(np.count_nonzero(np.frombuffer(chunk, dtype=np.uint8) == ord(letter)))
+    return int(np.count_nonzero(np.frombuffer(part, dtype=np.uint8) == ord(letter)))
 
 
 def _letters(part: bytes) -> int:

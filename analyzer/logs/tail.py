@@ -8,7 +8,7 @@ from itertools import pairwise
 from pathlib import PurePath
 
 from analyzer.corrections import rests_on_corrections
-from analyzer.logs.remembered import remembered
+from analyzer.logs.remembered import HEADS, remembered
 from analyzer.logs.words import fold, split_words, vocabulary
 
 _N_NUMBER = re.compile(r"N\d{1,5}|N\d{1,4}[A-Z]|N\d{1,3}[A-Z]{2}")
@@ -56,6 +56,13 @@ def is_tail_name(name: str) -> bool:
     """Whether a name or header announces a registration."""
     words = split_words(name)
     return "tail" in vocabulary().concepts.get(words, frozenset())
+
+
+@rests_on_corrections
+@remembered(HEADS)
+def tail_columns(names: tuple[str, ...]) -> tuple[int, ...]:
+    """The first columns called as the aircraft's registration is."""
+    return tuple([index for index, name in enumerate(names) if name and is_tail_name(name)][:3])
 
 
 def in_metadata(metadata: Sequence[str], delimiter: str) -> str | None:

@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyzer.logs import Log, find_logs, read_log
+from analyzer.logs import body as body_module
 from analyzer.logs import by_place as by_place_module
 from analyzer.logs.body import prepare
 from analyzer.logs.by_place import cells_by_place
@@ -56,20 +57,21 @@ def test_rows_that_end_otherwise_than_the_first_are_left_to_polars(ends: tuple[s
     assert cells_by_place(prepare(mixed.encode(), len("c0,c1\n"), 1, ",", 2), [1], []) is None
 
 
-@pytest.mark.parametrize(("chunk", "margin"), [(97, 64), (97, 1), (1 << 17, 1), (40, 300)])
-def test_chunks_of_any_size_give_the_same_cells(chunk: int, margin: int, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("together", [1, 7, 499, 500])
+def test_rows_looked_at_few_at_a_time_give_the_same_cells(together: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of each the first mark stands in one of four words of letters, so that some rows are looked along further."""
     rows = [
-        [f"2026-01-02T03:04:{row % 60:02d}", f"{row / 7:.2f}", "" if row % 9 == 4 else f"{-row}"] for row in range(500)
+        [f"2026-01-02T03:04:{row % 60:02d}", "n" * (row * 37 % 250), f"{row / 7:.2f}", f"{-row}" if row % 9 else ""]
+        for row in range(500)
     ]
-    whole = cells_by_place(body_of(rows), [1, 2], [0])
-    monkeypatch.setattr(by_place_module, "CHUNK", chunk)
-    monkeypatch.setattr(by_place_module, "MARGIN", margin)
-    pieces = cells_by_place(body_of(rows), [1, 2], [0])
+    whole = cells_by_place(body_of(rows), [2, 3], [0])
+    monkeypatch.setattr(by_place_module, "TOGETHER", together)
+    pieces = cells_by_place(body_of(rows), [2, 3], [0])
     assert whole is not None
     assert pieces is not None
-    assert all(np.array_equal(whole[0][i], pieces[0][i], equal_nan=True) for i in (1, 2))
+    assert all(np.array_equal(whole[0][i], pieces[0][i], equal_nan=True) for i in (2, 3))
     assert np.array_equal(whole[1][0], pieces[1][0])
-    assert whole[0][1].tolist() == [float(row[1]) for row in rows]
+    assert whole[0][2].tolist() == [float(row[2]) for row in rows]
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n"])
@@ -90,6 +92,19 @@ def test_rows_are_alike_only_where_each_has_as_many_cells() -> None:
     assert body_of([rows[0], ["1"] * 556, ["1"] * 44]).starts is None
 
 
+@given(st.lists(st.integers(1, 30), min_size=1, max_size=60), st.sampled_from([1, 90, 1 << 20]))
+def test_rows_begin_where_the_lines_before_them_end(letters: list[int], shortest_chunk: int) -> None:
+    """Rows of some letters and a comma, some too short for eight letters to hold one end of a line at most."""
+    body = body_of([["x" * each, ""] for each in letters])
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(body_module, "CHUNK", max(shortest_chunk, 2 + max(letters)))
+        again = body_of([["x" * each, ""] for each in letters])
+    ends = np.cumsum([2 + each for each in letters])
+    for one in (body, again):
+        assert one.starts is not None
+        assert (one.starts - one.start).tolist() == [0, *ends[:-1].tolist()]
+
+
 def test_texts_asked_for_are_those_written() -> None:
     rows = [[f"0{row}:00", "1.0"] for row in range(9)]
     cells = parse_cells(body_of(rows), [1], [0], ".")
@@ -101,7 +116,7 @@ def test_texts_asked_for_are_those_written() -> None:
 
 @pytest.mark.parametrize(("letters", "by_place"), [(0, True), (100, True), (20_000, False)])
 def test_one_row_many_times_as_long_as_the_others_is_left_to_polars(letters: int, by_place: bool) -> None:
-    """Else each of the others would be looked along as far: of 1000 rows of 30 letters 20 million."""
+    """Else it would be looked along, word by word, for longer than Polars takes for all."""
     rows = [["2026-01-02 03:04:05", "n" * letters if row == 7 else "", f"{row}.5"] for row in range(1000)]
     body = body_of(rows)
     read = cells_by_place(body, [2], [])

@@ -8,7 +8,16 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.logs.moments import Order, parse_date, parse_offset, parse_stamp, parse_time, seconds_of_day, stamps
+from analyzer.logs.moments import (
+    Order,
+    parse_date,
+    parse_offset,
+    parse_stamp,
+    parse_time,
+    seconds_of_day,
+    shape,
+    stamps,
+)
 
 
 @pytest.mark.parametrize(
@@ -107,3 +116,16 @@ def test_a_column_s_days_and_fractions_are_read_row_by_row_where_one_is_laid_out
     read, offset = stamps(cells, "dmy")
     assert read.tolist() == [first + 86399.5, first + 86400.25, first + 86401.0]
     assert offset is None
+
+
+@pytest.mark.parametrize(
+    ("cells", "most"),
+    [
+        (["10:00:00", "10:00:01", "7", "8", "9"], "number"),
+        (["7", "10:00:00", "8", "10:00:01"], "number"),  # as many of either: the first one
+        (["2026-05-09", "", "--", "2026-05-10", "x"], "date"),
+        (["", "--"], None),
+    ],
+)
+def test_a_column_has_the_shape_of_most_of_its_cells(cells: list[str], most: str | None) -> None:
+    assert shape(cells) == most

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from analyzer.corrections import Corrections, put_in_effect
 from analyzer.logs import moments
+from analyzer.logs.log import RefusedError
 from analyzer.logs.moments import parse_date, parse_stamp
 from analyzer.logs.remembered import LONGEST, remembered
 from analyzer.logs.tail import pairs
@@ -50,3 +52,25 @@ def test_a_long_line_above_the_header_is_gone_through_in_steps_that_grow_with_it
 def test_names_and_values_in_quotes_are_read_from_a_line_above_the_header() -> None:
     line = '#info, recorder="one two", rev = "7.1", long name="N0012T"'
     assert list(pairs([line], ",")) == [("recorder", "one two"), ("rev", "7.1"), ("long name", "N0012T")]
+
+
+def test_what_is_remembered_of_a_head_is_forgotten_with_the_words_that_it_rests_on(read) -> None:
+    names = "Time,Bus Volts,Battery Strumx,Eignerx,Laufx\n"
+    rows = [f"10:00:{row:02d},{12.5 + row % 3},{row % 7 - 3},N0012T,{4 + row // 20}" for row in range(40)]
+    log, nameless = names + "\n".join([*rows, ""]), "Zeitx,Netzx\n" + "\n".join([*(row[:13] for row in rows), ""])
+    added = {"current": ("strumx",), "tail": ("eignerx",), "session": ("laufx",), "voltage": ("netzx",)}
+
+    def told() -> tuple[object, ...]:
+        found = read(log)
+        return sorted(found.roles), found.tail, found.breaks
+
+    with pytest.raises(RefusedError, match="No header row"):
+        read(nameless)
+    assert told() == (["bus_voltage"], None, ())
+    put_in_effect(Corrections(header_words=added))
+    try:
+        assert told() == (["battery_current", "bus_voltage"], "N0012T", (20,))
+        assert read(nameless).roles == {"bus_voltage"}
+    finally:
+        put_in_effect(Corrections())
+    assert told() == (["bus_voltage"], None, ())
