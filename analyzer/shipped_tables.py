@@ -11,7 +11,6 @@ import hashlib
 import json
 import os
 import sys
-import tomllib
 from importlib.util import cache_from_source
 from pathlib import Path
 from typing import Any
@@ -47,6 +46,8 @@ def _beside(path: Path) -> Path | None:
 
 
 def _parsed(written: bytes) -> dict[str, Any]:
+    import tomllib  # what is kept needs none of it
+
     return tomllib.loads(written.decode("utf-8"))
 
 

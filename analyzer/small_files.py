@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import stat
-import tomllib
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -78,6 +77,8 @@ def parse_toml(text: str) -> dict[str, Any]:
     ValueError
         When it is not TOML, or holds a number or tables out of all measure.
     """
+    import tomllib  # of most files that are asked for there is none
+
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError:
