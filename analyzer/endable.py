@@ -30,8 +30,10 @@ if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
 
 T = TypeVar("T")
-#: How often a helper at work is looked after [s]; memory grows by a few tens of MB in that time.
-LOOKING_S = 0.02
+#: How often a helper at work is looked after at most, and at least [s].
+LOOKING_S, LOOKING_LEAST_S = 0.02, 0.25
+#: How fast a process can fill memory [bytes/s], about the most that was seen: one far from its limit is left alone.
+FILLED_PER_S = 5e9
 #: Longest time that a helper may take to start on a busy machine [s].
 STARTING_S = 120.0
 #: Longest time for which closing a helper waits for one that is just being started [s].
@@ -176,9 +178,10 @@ class Helper:
 
     def _wait(self, pipe: Connection, process: BaseProcess, seconds: float, memory: int) -> None:
         """Wait for an answer, within the limits."""
-        began, worked = time.monotonic(), _worked(process.pid or 0)
-        while not pipe.poll(LOOKING_S):
-            if _held(process.pid or 0) > memory:
+        began, worked, held = time.monotonic(), _worked(process.pid or 0), _held(process.pid or 0)
+        while not pipe.poll(_until_next_look(memory - held)):
+            held = _held(process.pid or 0)
+            if held > memory:
                 raise EndedError(
                     f"Reading it takes more than the {memory / 1e6:,.0f} MB of memory that a log of its size may take; "
                     "split it into shorter recordings. Other logs are not affected."
@@ -240,10 +243,15 @@ def _context() -> SpawnContext | ForkServerContext:
     return context
 
 
+def _until_next_look(left: int) -> float:
+    """Give the time after which a helper that may take so many bytes more can have taken them [s]."""
+    return min(LOOKING_LEAST_S, max(LOOKING_S, left / FILLED_PER_S))
+
+
 def _held(process: int) -> int:
     """Memory that a process holds [bytes]; 0 where the system does not tell."""
     try:
-        pages = int(Path(f"/proc/{process}/statm").read_text("ascii").split()[1])
+        pages = int(_told_by_system(process, "statm").split()[1])
     except (OSError, ValueError, IndexError):
         return 0
     return pages * os.sysconf("SC_PAGE_SIZE")
@@ -252,10 +260,25 @@ def _held(process: int) -> int:
 def _worked(process: int) -> float | None:
     """The processor's time that a process has taken [s]; None where the system does not tell."""
     try:
-        told = Path(f"/proc/{process}/stat").read_text("ascii").rsplit(")", 1)[1].split()
+        told = _told_by_system(process, "stat").rsplit(b")", 1)[1].split()
         return (int(told[11]) + int(told[12])) / os.sysconf("SC_CLK_TCK")
     except (OSError, ValueError, IndexError):
         return None
+
+
+def _told_by_system(process: int, what: str) -> bytes:
+    """What the system tells of a process, in bytes: as a text file it takes three times as long, and every log asks.
+
+    Raises
+    ------
+    OSError
+        When there is no such process, or the system tells nothing.
+    """
+    descriptor = os.open(f"/proc/{process}/{what}", os.O_RDONLY)
+    try:
+        return os.read(descriptor, 4096)
+    finally:
+        os.close(descriptor)
 
 
 def _serve(pipe: Connection, parent: int | None) -> None:

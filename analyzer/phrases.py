@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from datetime import date
-from fractions import Fraction
 
 
 def counted(count: int, one: str, many: str | None = None) -> str:
@@ -24,6 +23,8 @@ def chance(share: float) -> str:
         return "more than 9 in 10"
     if share < 0.2:
         return f"1 in {round(1.0 / share)}"
+    from fractions import Fraction  # which loads decimal numbers, for one sentence of few flights
+
     part = Fraction(share).limit_denominator(5 if share <= 0.8 else 10)
     return f"{part.numerator} in {part.denominator}"
 

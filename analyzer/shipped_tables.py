@@ -46,7 +46,7 @@ def _beside(path: Path) -> Path | None:
 
 
 def _parsed(written: bytes) -> dict[str, Any]:
-    import tomllib
+    import tomllib  # what is kept needs none of it
 
     return tomllib.loads(written.decode("utf-8"))
 

@@ -77,7 +77,7 @@ def parse_toml(text: str) -> dict[str, Any]:
     ValueError
         When it is not TOML, or holds a number or tables out of all measure.
     """
-    import tomllib
+    import tomllib  # of most files that are asked for there is none
 
     try:
         return tomllib.loads(text)

@@ -127,7 +127,7 @@ def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(
     from analyzer.aircraft import Fleet
     from analyzer.commands.review import not_drawn, told_as_json
     from analyzer.logs import Source, find_logs
-    from analyzer.service.review_logs import Beside, review_source
+    from analyzer.service.review_logs import Made, review_source
 
     def fails(*_: object) -> Log:
         raise ZeroDivisionError("a made fault")
@@ -135,7 +135,7 @@ def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(
     monkeypatch.setattr("analyzer.review.review_each", fails)
     (source,) = find_logs(["sample_logs/N012LF_2026-05-02.csv"])
     assert isinstance(source, Source)
-    result = review_source(source, Fleet(), {}, Beside(not_drawn, told_as_json)).result
-    assert result.refused
-    assert "a made fault" in (result.because or "")
+    reviewed = review_source(source, Fleet(), {}, Made(not_drawn, told_as_json))
+    assert reviewed.refused
+    assert "a made fault" in reviewed.told
     assert not isinstance(source, Refusal)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
+from functools import partial
+from importlib import import_module
 from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -28,8 +30,9 @@ if TYPE_CHECKING:
     from analyzer.reports.sheets.flight_sheet import Drawn
     from analyzer.results import LogResult
     from analyzer.review import FlightReview
-    from analyzer.service.review_logs import Reviewed
+    from analyzer.service.review_logs import Made, Reviewed
 
+S = TypeVar("S")
 T = TypeVar("T")
 EPILOG = """\
 A flight takes at most 15 lines: findings first, most severe first, each with what was seen and what to check
@@ -93,29 +96,52 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _review(arguments: argparse.Namespace, known: _Known, mapped: Mapping[str, str], over: OverLogs) -> int:
     """Review the logs as they are spread; the exit status."""
-    from functools import partial
+    # what writes a log is loaded before helpers are copied from this process
+    if arguments.json:
+        import_module("analyzer.contract")
+        return _shown(arguments, known, mapped, over, told_as_json, _print_json)
+    import_module("analyzer.reports.text")
+    show = partial(_print_text, brief=arguments.brief, full=arguments.full)
+    return _shown(arguments, known, mapped, over, told_as_text, show)
 
-    from analyzer.service.review_logs import Beside, review_logs_with
 
-    sources, fleet = find_named(arguments.paths), known.fleet
-    show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief, full=arguments.full)
-    told = told_as_json if arguments.json else told_as_text
-    beside = Beside(not_drawn if arguments.sheet is None else drawn_for_sheet, told)
-    kept: list[tuple[LogResult, tuple[Drawn, ...]]] = []
-    reviewed = _to_the_end(review_logs_with(beside, sources, fleet, mapped, over), sources)
-    status = show(known.noting(reviewed if arguments.sheet is None else _keeping(reviewed, kept)))
-    known.tell()
+def _shown(
+    arguments: argparse.Namespace,
+    known: _Known,
+    mapped: Mapping[str, str],
+    over: OverLogs,
+    told: Callable[[LogResult, object], S],
+    show: Callable[[Iterable[Reviewed[S]]], int],
+) -> int:
+    """Review the logs, show what is ``told`` of each, and write the sheet where one is asked for; the exit status."""
+    from analyzer.service.review_logs import Made
+
+    sources = find_named(arguments.paths)
     if arguments.sheet is None:
+        status = show(_reviewed(Made(not_drawn, told), sources, known, mapped, over))
+        known.tell()
         return status
+    kept: list[tuple[LogResult, tuple[Drawn, ...]]] = []
+    drawn = Made(drawn_for_sheet, partial(told_and_kept, told))
+    status = show(_keeping(_reviewed(drawn, sources, known, mapped, over), kept))
+    known.tell()
     from analyzer.reports.sheets.flight_sheet import flight_sheet
 
     fault = write_asked_sheet(arguments, flight_sheet(kept, date.today()))
     return usage(fault) if fault else status
 
 
+def _reviewed(
+    made: Made[T, S], sources: list[Source | Refusal], known: _Known, mapped: Mapping[str, str], over: OverLogs
+) -> Iterator[Reviewed[S]]:
+    from analyzer.service.review_logs import review_logs_with
+
+    return known.noting(_to_the_end(review_logs_with(made, sources, known.fleet, mapped, over), made, sources))
+
+
 def _to_the_end(
-    reviewed: Iterator[Reviewed[T, str | None]], sources: list[Source | Refusal]
-) -> Iterator[Reviewed[T, str | None]]:
+    reviewed: Iterator[Reviewed[S]], made: Made[T, S], sources: list[Source | Refusal]
+) -> Iterator[Reviewed[S]]:
     """Pass on what comes of each log; of those left when a cluster goes away in mid-run, that they were not reviewed.
 
     Raises
@@ -124,8 +150,7 @@ def _to_the_end(
         When it goes away before the first result.
     """
     from analyzer.cluster.problems import KEPT, ClusterError
-    from analyzer.results import refused_result
-    from analyzer.service.review_logs import Reviewed
+    from analyzer.service.review_logs import refused_with
 
     number = 0
     try:
@@ -136,7 +161,7 @@ def _to_the_end(
             raise
         because = f"The log was not reviewed. {str(problem).partition(KEPT)[0].rstrip()}"  # a review keeps nothing
         for source in sources[number:]:
-            yield Reviewed(refused_result(Refusal(source_name(source), because)))
+            yield refused_with(made, Refusal(source_name(source), because))
 
 
 class _Known:
@@ -146,11 +171,11 @@ class _Known:
         self.fleet, self._kept_at = fleet, kept_at
         self._tails: dict[str, None] = {}
 
-    def noting(self, reviewed: Iterable[Reviewed[T, str | None]]) -> Iterator[Reviewed[T, str | None]]:
+    def noting(self, reviewed: Iterable[Reviewed[S]]) -> Iterator[Reviewed[S]]:
         """Pass the logs on, noting whose they are."""
         for one in reviewed:
-            if self._kept_at is not None and (one.result.tail or "").upper() in self.fleet.aircraft:
-                self._tails[str(one.result.tail).upper()] = None
+            if self._kept_at is not None and (one.tail or "").upper() in self.fleet.aircraft:
+                self._tails[str(one.tail).upper()] = None
             yield one
 
     def tell(self) -> None:
@@ -160,18 +185,26 @@ class _Known:
             sys.stderr.write(f"taper: {names}: judged by {self._kept_at}; --fleet FILE replaces it\n")
 
 
-def told_as_json(result: LogResult) -> str:
+def told_as_json(result: LogResult, _: object = ()) -> str:
     """A log's entry. It is written where the log is read: what cannot be written costs that log alone."""
     from analyzer.contract import log_entry, written
 
     return written(log_entry(result))
 
 
-def told_as_text(result: LogResult) -> None:
-    """Write a log's text once, for the same reason; in which style it is wanted is known where it is printed."""
+def told_as_text(result: LogResult, _: object = ()) -> LogResult:
+    """What a log comes to, its text written once for the same reason; its style is known where it is printed."""
     from analyzer.reports.text import Style, log_text
 
     log_text(result, Style(colour=False))
+    return result
+
+
+def told_and_kept(
+    told: Callable[[LogResult, object], S], result: LogResult, drawn: tuple[Drawn, ...]
+) -> tuple[S, LogResult, tuple[Drawn, ...]]:
+    """What is told of a log, with what a sheet shows of it."""
+    return told(result, drawn), result, drawn
 
 
 def not_drawn(review: FlightReview, log: Log) -> None:
@@ -186,27 +219,31 @@ def drawn_for_sheet(review: FlightReview, log: Log) -> Drawn:
 
 
 def _keeping(
-    reviewed: Iterator[Reviewed[Drawn | None, T]], kept: list[tuple[LogResult, tuple[Drawn, ...]]]
-) -> Iterator[Reviewed[Drawn | None, T]]:
-    """Pass the logs on, and keep each one's result with its drawings for the sheet."""
+    reviewed: Iterator[Reviewed[tuple[S, LogResult, tuple[Drawn, ...]]]],
+    kept: list[tuple[LogResult, tuple[Drawn, ...]]],
+) -> Iterator[Reviewed[S]]:
+    """Pass on what is told of the logs, and keep each one's result with its drawings for the sheet."""
+    from analyzer.service.review_logs import Reviewed
+
     for one in reviewed:
-        kept.append((one.result, tuple(drawn for drawn in one.flights if drawn is not None)))
-        yield one
+        told, result, drawn = one.told
+        kept.append((result, drawn))
+        yield Reviewed.of(result, told)
 
 
-def _print_json(reviewed: Iterable[Reviewed[T, str | None]]) -> int:
+def _print_json(reviewed: Iterable[Reviewed[str]]) -> int:
     refused, left = False, iter(reviewed)
     first = list(islice(left, 1))  # before anything is written: what cannot begin leaves no half of a document
     sys.stdout.write(f'{{"contract": {CONTRACT}, "logs": [')
     for number, one in enumerate(chain(first, left)):
-        refused |= one.result.refused
+        refused |= one.refused
         sys.stdout.write(",\n" if number else "\n")
-        sys.stdout.write(one.told or told_as_json(one.result))
+        sys.stdout.write(one.told)
     sys.stdout.write("\n]}\n")
     return REFUSED if refused else READ
 
 
-def _print_text(reviewed: Iterable[Reviewed[T, str | None]], brief: bool, full: bool) -> int:
+def _print_text(reviewed: Iterable[Reviewed[LogResult]], brief: bool, full: bool) -> int:
     from analyzer.reports.flight_text import short_log_text
     from analyzer.reports.text import Style, brief_lines, closing, log_text
 
@@ -214,7 +251,7 @@ def _print_text(reviewed: Iterable[Reviewed[T, str | None]], brief: bool, full: 
     lines: list[str] = []
     logs = flights = refused = 0
     for one in reviewed:
-        result = one.result
+        result = one.told
         logs += 1
         flights += len(result.flights)
         refused += result.refused

@@ -353,6 +353,8 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     trace = flight.trace
     limit = flight.limits["overvoltage"]
     above = flight.running & (running_median(trace.bus_voltage, 3) > limit)
+    if not above.any():
+        return []
     tripped = [span for span in runs(above) if _trips(flight, span[1])]
     for first, end in tripped:
         above[first:end] = False
@@ -507,7 +509,10 @@ def drained(flight: Flight) -> Mask:
 
 def drained_stretches(flight: Flight) -> list[AlternatorOutage]:
     """Stretches of ``drained`` that last, as outages of an alternator at its limit."""
-    lasting = fill_short_gaps(drained(flight), flight.trace.time, limit_value("losses_apart"))
+    rows = drained(flight)
+    if not rows.any():
+        return []
+    lasting = fill_short_gaps(rows, flight.trace.time, limit_value("losses_apart"))
     lasting = drop_short_runs(lasting, flight.trace.time, limit_value("short_shortest"))
     return [AlternatorOutage(first, end, OUTPUT_LIMITED) for first, end in runs(lasting)]
 

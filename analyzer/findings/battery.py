@@ -18,6 +18,7 @@ from analyzer.limits import Limits, limit_value
 from analyzer.measures.cranking import tries_seen, tries_words
 from analyzer.measures.measure import Measure, taken_words
 from analyzer.measures.recharge import plain_interval
+from analyzer.measures.regulation import held_level
 from analyzer.phrases import fixed
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, median, running_median, runs
@@ -165,7 +166,7 @@ def _share_held(flight: Flight, recharge: Recharge, *, plain: bool) -> float:
     for outage in flight.outages:
         if outage.kind != VOLTMETER_ONLY:
             away[outage.first : outage.end] = True
-    level = median(flight.regulated_volts)
+    level = held_level(flight)
     away |= trace.bus_voltage < level - flight.limits["held_margin"]
     whole = float(trace.seconds[during].sum())
     return 1.0 - float(trace.seconds[during & away].sum()) / whole if whole > 0.0 else 1.0

@@ -48,8 +48,8 @@ def battery_offline(flight: Flight, measures: dict[str, Measure]) -> list[Findin
 def _dead(flight: Flight) -> list[Finding]:
     """The bus reads nothing with the engine running, and so does every ammeter that showed a current before."""
     trace = flight.trace
-    gone = flight.running & (np.nan_to_num(trace.bus_voltage, nan=np.inf) < limit_value("bus_dead"))
-    gone = drop_short_runs(gone, trace.time, limit_value("battery_dead_shortest"))
+    gone = flight.running & (trace.bus_voltage < limit_value("bus_dead"))  # which a blank is not
+    gone = drop_short_runs(gone, trace.time, limit_value("battery_dead_shortest")) if gone.any() else gone
     if not gone.any():
         return []
     first, end = runs(gone)[0]

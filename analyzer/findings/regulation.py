@@ -17,7 +17,7 @@ from analyzer.flights.outage_kinds import LOW_RPM, OFFLINE, OUTPUT_LIMITED
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.measures.regulation import minute_means
+from analyzer.measures.regulation import held_level, minute_means
 from analyzer.quantity import Quantity
 from analyzer.series import (
     MIDDLE_95,
@@ -370,10 +370,12 @@ def _restless(flight: Flight, time: Floats, volts: Floats, around: Floats) -> _R
     )
     if not swing.size:
         return None
-    quiet = percentile(swing, limit_value("hunting_quiet"))  # a regulator may hunt for nearly all of a flight
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * trace.voltage_step
     limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
+    if not (swing > min(1.0, limit_value("hunting_certain")) * limit).any():
+        return None  # as in most flights
+    quiet = percentile(swing, limit_value("hunting_quiet"))  # a regulator may hunt for nearly all of a flight
     to_and_fro = _turns(around[: ends[-1]], swing) >= limit_value("hunting_fewest_turns")
     certain = to_and_fro & (swing > limit_value("hunting_certain") * limit)
     restless = certain | (to_and_fro & (swing > max(limit, limit_value("hunting_ratio") * quiet)))
@@ -423,16 +425,22 @@ def _peak_to_peak(values: Floats, rows: int) -> float:
 
 
 def _held_in_recharge(flight: Flight) -> Mask:
-    """Rows of the recharge in which the regulator holds the bus already, at the level of later."""
-    trace, level = flight.trace, median(flight.regulated_volts)
+    """Rows before those of ``regulated`` in which the regulator holds the bus already, at the level of later."""
+    trace, level = flight.trace, held_level(flight)
     if flight.recharge is None or not np.isfinite(level):
         return np.zeros(trace.time.size, dtype=np.bool_)
-    lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
     held = flight.alternator_online & flight.rpm_sufficient & (trace.time >= flight.recharge.origin_s)
-    held &= np.abs(lasting - level) < flight.limits["held_margin"]
+    held &= ~flight.regulated & np.isfinite(trace.bus_voltage)
     for outage in flight.outages:
         held[outage.first : outage.end + trace.rows_in(limit_value("spin_up"))] = False
-    return np.asarray(held & np.isfinite(trace.bus_voltage))
+    if not held.any():
+        return held
+    width = trace.rows_in(limit_value("regulated_lasting"))
+    first, last = np.flatnonzero(held)[[0, -1]]
+    asked = slice(max(0, first - width), last + 1 + width)  # of most flights a small part
+    lasting = running_median(hold(trace.bus_voltage)[asked], width)
+    held[asked] &= np.abs(lasting - level) < flight.limits["held_margin"]
+    return held
 
 
 def _toggles(volts: Floats, step: float) -> bool:

@@ -120,6 +120,8 @@ def _offline_time(flight: Flight, lost: list[tuple[int, int]], gone: Mask) -> Me
     if flight.voltmeter.tells and not np.isfinite(flight.trace.bus_voltage[flight.running]).any():
         return not_measurable(name, "no bus voltage was recorded with the engine running")
     trace = flight.trace
+    if not gone.any():  # as in most flights
+        return measured(name, 0.0, 0.0, trace.step_s / 60.0)
     idle, fast = _idles(flight), _surely_fast(flight)
     turning = surely = 0.0
     for first, end in lost:

@@ -12,17 +12,19 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
+from analyzer.measures.regulation import held_level
 from analyzer.measures.resting import ALREADY_RUNNING
 from analyzer.series import (
     FAR_OUTLIER,
+    MAD_TO_SIGMA,
     Z95,
     Floats,
     Mask,
     autocorrelation_length,
     drop_short_runs,
     median,
+    middle,
     resolution,
-    robust_sigma,
     running_mean,
     running_median,
 )
@@ -232,7 +234,7 @@ def _late_level(flight: Flight, found: Recharge) -> tuple[Floats, Floats, float]
     rows = (time >= found.on_s) & (time <= found.on_s + limit_value("recharge_window"))
     rows &= flight.alternator_online & np.isfinite(flow)
     if flight.regulated.any():
-        rows &= flight.trace.bus_voltage >= median(flight.regulated_volts) - flight.limits["held_margin"]
+        rows &= flight.trace.bus_voltage >= held_level(flight) - flight.limits["held_margin"]
     late = rows & (time >= found.settled_s + limit_value("late_after"))
     if float(flight.trace.seconds[late].sum()) < limit_value("maintenance_shortest"):
         return None
@@ -311,7 +313,7 @@ def _maintenance(flight: Flight) -> Measure:
     rows = _later_half(_calm(flight, flight.regulated))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest") and flight.regulated.any():
         volts = flight.trace.bus_voltage  # at any engine speed at which the bus is held as high
-        level = median(flight.regulated_volts) - flight.limits["held_margin"]
+        level = held_level(flight) - flight.limits["held_margin"]
         rows = _later_half(_calm(flight, flight.alternator_online & (volts >= level)))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest"):
         return not_measurable(name, "too little of the flight is left after the recharge")
@@ -362,11 +364,12 @@ def between_pulses(flow: Floats) -> tuple[float, float]:
     Sarle's bimodality coefficient above that of an even spread, 5/9. The upper heap is the settled current.
     Without pulses it is the mean, outliers left out, which averages a coarse meter's steps.
     """
-    middle, step = median(flow), resolution(flow)
-    far = max(FAR_OUTLIER * robust_sigma(flow), 2.0 * step, limit_value("settled_scatter"))
-    kept = flow[np.abs(flow - middle) <= far]
+    away = np.abs(flow - median(flow))
+    far = max(FAR_OUTLIER * (MAD_TO_SIGMA * middle(away)), limit_value("settled_scatter"))
+    near = away <= far
+    kept = flow[near if near.all() else away <= max(far, 2.0 * resolution(flow))]
     mean, spread = float(kept.mean()), float(kept.std())
-    if spread <= max(step, 1e-9):  # a reading that stands still has no halves
+    if spread <= 1e-9:
         return mean, spread
     z = (kept - mean) / spread
     squared = z * z
@@ -375,4 +378,5 @@ def between_pulses(flow: Floats) -> tuple[float, float]:
     # two heaps stand further apart than the halves of an even spread, which are 3.5 of their own deviations
     apart = (upper.mean() - lower.mean()) / max(0.5 * (upper.std() + lower.std()), 1e-9)
     pulsed = bimodality > 5.0 / 9.0 and apart > 2.0 * np.sqrt(3.0)
-    return (median(upper), spread) if pulsed else (mean, spread)
+    # a reading that stands still but for one step of its meter has no halves
+    return (median(upper), spread) if pulsed and spread > resolution(flow) else (mean, spread)

@@ -11,12 +11,14 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.series import (
     FAR_OUTLIER,
+    MAD_TO_SIGMA,
     OUTLIER,
     Z95,
     Floats,
     Mask,
     autocorrelation_length,
     independent_readings,
+    median,
     median_interval,
     middle,
     middle_range,
@@ -52,7 +54,7 @@ def _level_and_scatter(flight: Flight) -> list[Measure]:
     volts = flight.regulated_volts
     floor = flight.trace.voltage_step / np.sqrt(12.0)
     centre, low, high = median_interval(volts, float(np.hypot(floor, limit_value("volts_model_error"))))
-    scatter = robust_sigma(volts)
+    scatter = MAD_TO_SIGMA * middle(np.abs(volts - centre))
     step = 0.5 * flight.trace.voltage_step
     # a robust scatter's own error is 1.17 sigma / sqrt(n) for a normal parent (median absolute deviation)
     error = float(np.hypot(1.17 * scatter / np.sqrt(independent_readings(volts)), step / Z95))
@@ -61,6 +63,14 @@ def _level_and_scatter(flight: Flight) -> list[Measure]:
         measured(NAMES[0], centre, low, high),
         measured(NAMES[1], scatter, max(0.0, scatter - Z95 * error), scatter + Z95 * error),
     ]
+
+
+def held_level(flight: Flight) -> float:
+    """Level at which the regulator holds the bus [V], the median; NaN where it never does."""
+    return _level(flight.regulated_volts)
+
+
+_level = once_a_series(median)
 
 
 @once_a_series
@@ -94,10 +104,10 @@ def _minute_starts(time: Floats) -> NDArray[np.int64]:
 
 
 def _no_outliers(values: Floats) -> Mask:
-    step = resolution(values)
     away = values - running_median(values, int(limit_value("minute_smoothed_rows")))
-    most = max(FAR_OUTLIER * robust_sigma(away), step)
-    return np.asarray(np.abs(away, out=away) <= most)
+    most = FAR_OUTLIER * robust_sigma(away)
+    kept = np.abs(away, out=away) <= most
+    return np.asarray(kept if kept.all() else away <= max(most, resolution(values)))
 
 
 def _slope(flight: Flight, rows: Mask) -> Measure:
@@ -112,8 +122,8 @@ def _slope(flight: Flight, rows: Mask) -> Measure:
     time, volts = minute_means(readings_in(flight.trace.time, rows), flight.regulated_volts)
     if time.size < limit_value("slope_fewest_minutes"):
         return not_measurable(name, "too few minutes of regulated flight")
-    first, second = np.triu_indices(time.size, 1)
-    slope = middle((volts[second] - volts[first]) / (time[second] - time[first]))
+    later = np.tri(time.size, k=-1, dtype=np.bool_)  # each pair of minutes once
+    slope = middle((volts[:, None] - volts)[later] / (time[:, None] - time)[later])
     about = time - time.mean()
     residual = volts - slope * about
     residual = residual - residual.mean()

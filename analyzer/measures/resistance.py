@@ -79,7 +79,7 @@ def resistance_seen(flight: Flight) -> Measure:
     error = float(np.hypot(error, limit_value("resistance_model_error") * ohms))
     if Z95 * error > limit_value("resistance_widest") * ohms:
         return not_measurable(NAME, "the battery's current varied too little against the meters' steps and noise")
-    note = f"battery and leads as the voltmeter sees them, over 1 to {_window(trace.time):.0f} s"
+    note = f"battery and leads as the voltmeter sees them, over 1 to {_window(trace.step_s):.0f} s"
     return around(NAME, 1000.0 * ohms, 1000.0 * Z95 * error, note)
 
 
@@ -110,14 +110,14 @@ def _seamless(time: Floats, first: int, end: int) -> list[slice]:
     return [slice(a, b) for a, b in pairwise(edges)]
 
 
-def _window(time: Floats) -> float:
+def _window(step_s: float) -> float:
     """Time before and after a row over which readings are averaged [s]: of rows far apart as many as average pulses."""
-    return max(limit_value("resistance_window"), limit_value("resistance_rows") * middle(np.diff(time)))
+    return max(limit_value("resistance_window"), limit_value("resistance_rows") * step_s)
 
 
-def _changes(time: Floats, *channels: Floats) -> tuple[Mask, list[Floats]]:
-    """Mean of the 1 to 10 s after each row less that of the 1 to 10 s before it; and the rows that have both."""
-    shortest, longest = limit_value("resistance_skipped"), _window(time)
+def _changes(time: Floats, longest: float, *channels: Floats) -> tuple[Mask, list[Floats]]:
+    """Mean of the 1 s to ``longest`` after each row less that before it; and the rows that have both."""
+    shortest = limit_value("resistance_skipped")
     before = np.searchsorted(time, time - longest), np.searchsorted(time, time - shortest, side="right")
     after = np.searchsorted(time, time + shortest), np.searchsorted(time, time + longest, side="right")
     counts = [edges[1] - edges[0] for edges in (before, after)]
@@ -138,10 +138,11 @@ def _slope(time: Floats, volts: Floats, amps: Floats, limits: Limits, step: floa
     """Slope of one stretch with its error, None where the current does not stand out of its noise."""
     if time.size < limit_value("resistance_fewest_rows"):
         return None
-    known, (dv, di) = _changes(time, volts, amps)
+    window = _window(middle(np.diff(time)))
+    known, (dv, di) = _changes(time, window, volts, amps)
     if di.size < limit_value("resistance_fewest_rows"):
         return None
-    rows_each = max(1.0, di.size * _window(time) / max(float(time[-1] - time[0]), 1e-9))
+    rows_each = max(1.0, di.size * window / max(float(time[-1] - time[0]), 1e-9))
     noise = middle(np.abs(np.diff(amps))) * np.sqrt(2.0 / rows_each)
     clear = max(limits["resistance_least_change"], 4.0 * noise)
     tool = np.where(np.abs(di) >= clear, di, 0.0)

@@ -133,6 +133,12 @@ def test_a_meter_that_shows_charge_at_rest_leaves_the_load_open_upwards() -> Non
     assert more[2] - plain[2] == pytest.approx(2.0 + limit_value("panel_load"))
 
 
+def test_without_a_loss_the_time_off_line_is_none_and_at_most_one_row() -> None:
+    lasts, drawn = offline(flight(np.full(600, 14.0), step_s=2.0), not_measurable("bus_load", "nothing shows it"))
+    assert ends(lasts) == (0.0, 0.0, pytest.approx(2.0 / 60.0))
+    assert ends(drawn) == (0.0, 0.0, 0.0)
+
+
 def test_a_loss_is_as_long_as_its_rows_and_surely_all_but_a_row_at_either_end() -> None:
     online = np.ones(1800, dtype=np.bool_)
     online[600:1200] = False
