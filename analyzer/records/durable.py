@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+from itertools import takewhile
 from pathlib import Path
 
 #: Ends the name of a file that is being written.
@@ -40,8 +41,8 @@ def make_folder(folder: Path) -> None:
     OSError
         When one cannot be made.
     """
-    missing = [folder, *folder.parents]
-    for one in reversed([one for one in missing if not one.exists()]):
+    missing = takewhile(lambda one: not one.exists(), [folder, *folder.parents])
+    for one in reversed(list(missing)):
         one.mkdir(exist_ok=True)
         settle(one.parent)
 

@@ -477,9 +477,10 @@ def test_a_log_whose_files_go_just_before_it_is_noted_has_them_written_again(sto
     prepared = preparing.prepare(find_logs([gone.source])[0], Fleet(), tail=None, keep_original=True)
     insert = keeping._insert
 
-    def without_files(connection, prepared, numbers):
-        files.remove_files(store.folder, prepared.digest)
-        return insert(connection, prepared, numbers)
+    def without_files(connection, some, numbers):
+        for one in some:
+            files.remove_files(store.folder, one.digest)
+        return insert(connection, some, numbers)
 
     monkeypatch.setattr(keeping, "_insert", without_files)
     assert keeping.keep(store, prepared)
