@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from analyzer.phrases import counted
-from analyzer.records.durable import write_whole
+from analyzer.records.durable import write_each_whole, write_whole
 from analyzer.records.files import holds_original, original_path, remove_files, trace_path
 from analyzer.records.preparing import NAMED, Prepared
 from analyzer.records.problems import RecordsError
@@ -68,8 +68,9 @@ def keep_together(store: Store, some: Sequence[Prepared], numbers: Numbers = Num
     made: list[Path] = []
     try:
         with sentences(store.folder):
-            for prepared in some:
-                _write_files(store, prepared, made)
+            wanted = {path: data for prepared in some for path, data in _not_there(store, prepared)}
+            made += [path for path in wanted if not path.exists()]
+            write_each_whole(wanted)
             with store.writing() as connection:
                 new = _insert(connection, some, numbers)
                 for prepared in some:
@@ -80,16 +81,16 @@ def keep_together(store: Store, some: Sequence[Prepared], numbers: Numbers = Num
         raise
 
 
-def _write_files(store: Store, prepared: Prepared, made: list[Path]) -> None:
-    """Write a log's files; ``made`` gathers those that were not there before.
+def _not_there(store: Store, prepared: Prepared) -> Iterator[tuple[Path, bytes]]:
+    """A log's files that are to be written, and where.
 
     The original that is there is not touched: it may be the only copy of the log.
     """
-    original, trace = original_path(store.folder, prepared.digest), trace_path(store.folder, prepared.digest)
+    original = original_path(store.folder, prepared.digest)
     if prepared.original is not None and not holds_original(original, prepared.digest):
-        _write(original, prepared.original, made)
+        yield original, prepared.original
     if prepared.trace:
-        _write(trace, prepared.trace, made)
+        yield trace_path(store.folder, prepared.digest), prepared.trace
 
 
 def _write_missing(store: Store, prepared: Prepared, made: list[Path]) -> None:
@@ -100,13 +101,8 @@ def _write_missing(store: Store, prepared: Prepared, made: list[Path]) -> None:
         if not path.exists():
             if not data:
                 raise FileNotFoundError(errno.ENOENT, f"{path.name} was taken away while its log was being kept")
-            _write(path, data, made)
-
-
-def _write(path: Path, data: bytes, made: list[Path]) -> None:
-    if not path.exists():
-        made.append(path)
-    write_whole(path, data)
+            made.append(path)
+            write_whole(path, data)
 
 
 def _without(store: Store, digests: list[str], made: list[Path]) -> None:

@@ -96,14 +96,15 @@ def test_logs_that_are_added_are_kept_in_few_transactions(logs, tmp_path, monkey
 
 def test_a_log_that_cannot_be_kept_costs_none_that_came_before_it(logs, tmp_path, monkeypatch):
     monkeypatch.setattr(together, "TOGETHER_S", 1e6)
-    write, third = keeping._write_files, find_logs([logs])[2].content_hash()
+    write, third = keeping.write_each_whole, find_logs([logs])[2].content_hash()
 
-    def fails_at_the_third(store, prepared, made):
-        if prepared.digest == third:
+    def fails_at_the_third(files):
+        if any(path.name.startswith(third) for path in files):
+            write(dict([*files.items()][:1]))
             raise OSError(28, "No space left on device")
-        write(store, prepared, made)
+        write(files)
 
-    monkeypatch.setattr(keeping, "_write_files", fails_at_the_third)
+    monkeypatch.setattr(keeping, "write_each_whole", fails_at_the_third)
     with open_records(tmp_path / "r", create=True) as store:
         with pytest.raises(RecordsError, match="No space left"):
             add_logs(store, find_logs([logs]), Fleet())
