@@ -9,7 +9,7 @@ from time import monotonic
 from typing import TypeVar
 
 T = TypeVar("T")
-#: What comes within so long is kept together [s]: it is what is lost, and worked out again, where power fails.
+#: What comes within so long, and the next one, is kept together [s]; where power fails it is lost and worked out again.
 TOGETHER_S = 1.0
 
 
