@@ -43,9 +43,10 @@ KINDS = {"killed": 1, "killed in a write": 2, "EIO": 3, "ENOSPC": 4, "full": 5}
 LOADED = "TAPER_FAULTY_DISK"
 #: Share of the failures of power that come when a command has said that it is done.
 DONE = 0.3
-#: Every command that writes, as it is called on records with two logs; what is added lies in ``{new}``.
+#: Every command that writes, as it is called on records with two logs; what is added lies in ``{new}`` and ``{more}``.
 WRITING: dict[str, list[str]] = {
     "add": ["add", "{new}"],
+    "add together": ["add", "{new}", "{more}"],
     "add named": ["add", "{new}", "--tail", "N0033R"],
     "add without originals": ["add", "{new}", "--no-originals"],
     "rebuild": ["rebuild"],
@@ -163,7 +164,8 @@ class Bench:
         self.folder = folder
         self.records, self.logs = folder / "records", folder / "logs"
         self.beside = {
-            "new": str(self.logs / "2.csv"), "entries": str(folder / "entries.csv"), "backup": str(folder / "b.zip"),
+            "new": str(self.logs / "2.csv"), "more": str(self.logs / "more"),
+            "entries": str(folder / "entries.csv"), "backup": str(folder / "b.zip"),
         }  # fmt: skip
         made = apart(self._make, folder)
         assert made.status == 0, made.err
@@ -183,13 +185,13 @@ class Bench:
         from analyzer.simulator.writers import COMMA, write_csv
         from analyzer.trends.entries import make_entry
 
-        self.logs.mkdir()
-        for number in range(3):
+        (self.logs / "more").mkdir(parents=True)
+        for number in range(5):
             begins = datetime(2026, 3, 1, 9, 0) + timedelta(days=number)
             scenario = short_hop(40 + number) if number else alternator_never_on(40)
             recorder = replace(scenario.recorder, period_s=4.0)
             simulated = simulate(replace(scenario, tail="N0011R", begins=begins, recorder=recorder))
-            write_csv(simulated, self.logs / f"{number}.csv", COMMA)
+            write_csv(simulated, (self.logs if number < 3 else self.logs / "more") / f"{number}.csv", COMMA)
         with open_records(self.records, create=True) as store:
             add_logs(store, find_logs([self.logs / "0.csv"]), Fleet())
             add_logs(store, find_logs([self.logs / "1.csv"]), Fleet(), keep_originals=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -77,6 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
     if fault := fault or _fault(arguments):
         return usage(fault)
     sources = find_named(arguments.paths)
+    import_module("analyzer.records.preparing")  # what helpers do, loaded once for all that are copies of this process
     with helpers_at_hand(0 if arguments.cluster else len(sources)):
         return _add(arguments, sources, mapped)
 

@@ -22,8 +22,11 @@ from analyzer.records.people import Role
 from analyzer.records.preparing import Prepared, prepare
 from analyzer.records.store import Store
 from analyzer.records.tables import logs
+from analyzer.records.together import kept_together
 from analyzer.records.traces import fault_of_trace
 
+#: Logs kept in one transaction: more would save little, and what is kept of each is held till then.
+AT_ONCE = 16
 #: What ``Source.size`` says where it cannot tell.
 UNKNOWN = 0
 
@@ -86,10 +89,15 @@ def add_logs(
     spoilt: list[tuple[Source, _Known]] = []
     fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added, spoilt))
     work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)
-    arriving = over_new(work, fresh, fleet) if over_new else ([one] for one in over(work, fresh, fleet))
+    keep_new = partial(_keep_new, store, columns=columns, added=added)
     with store.many_writes():
-        for together in arriving:
-            _keep_new(store, together, columns, added)
+        if over_new:
+            for together in over_new(work, fresh, fleet):
+                keep_new(together)
+        else:
+            with kept_together(keep_new, AT_ONCE) as take:
+                for prepared in over(work, fresh, fleet):
+                    take(prepared)
     for source, known in spoilt:
         again = partial(prepare, tail=None, columns=known.columns, keep_original=known.original)
         for prepared in over(again, [source], fleet):
@@ -104,7 +112,7 @@ def add_logs(
     return added
 
 
-def _keep_new(store: Store, together: list[Prepared], columns: Mapping[str, str] | None, added: Added) -> None:
+def _keep_new(store: Store, together: list[Prepared], *, columns: Mapping[str, str] | None, added: Added) -> None:
     """Keep some logs that were not kept when they were prepared, and note what came of each."""
     added.refused += [(one.source, one.because) for one in together if one.because is not None]
     read = [one for one in together if one.because is None]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import secrets
+from collections.abc import Iterable, Mapping
+from itertools import takewhile
 from pathlib import Path
 
 #: Ends the name of a file that is being written.
@@ -18,17 +20,34 @@ def write_whole(path: Path, data: bytes) -> None:
     OSError
         When it cannot be written; no part of it is left.
     """
-    make_folder(path.parent)
-    partial = path.with_name(f"{path.name}.{os.getpid()}-{secrets.token_hex(4)}{PARTIAL}")
+    write_each_whole({path: data})
+
+
+def write_each_whole(files: Mapping[Path, bytes]) -> None:
+    """Write files of which each is there whole or not at all, even if power fails; all are once this returns.
+
+    Raises
+    ------
+    OSError
+        When one cannot be written; no part of any is left, but some may be there.
+    """
+    folders = {path.parent for path in files}
+    make_folders(folders)
+    own = f"{os.getpid()}-{secrets.token_hex(4)}{PARTIAL}"
+    partials = {path: path.with_name(f"{path.name}.{own}") for path in files}
     try:
-        with partial.open("wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        partial.replace(path)
-        settle(path.parent)
+        for path, partial in partials.items():
+            with partial.open("wb") as file:
+                file.write(files[path])
+                file.flush()
+                os.fsync(file.fileno())
+        for path, partial in partials.items():
+            partial.replace(path)
+        for folder in folders:
+            settle(folder)
     except BaseException:
-        partial.unlink(missing_ok=True)
+        for partial in partials.values():
+            partial.unlink(missing_ok=True)
         raise
 
 
@@ -40,10 +59,25 @@ def make_folder(folder: Path) -> None:
     OSError
         When one cannot be made.
     """
-    missing = [folder, *folder.parents]
-    for one in reversed([one for one in missing if not one.exists()]):
-        one.mkdir(exist_ok=True)
-        settle(one.parent)
+    make_folders([folder])
+
+
+def make_folders(folders: Iterable[Path]) -> None:
+    """Make some folders as ``make_folder`` does one.
+
+    Raises
+    ------
+    OSError
+        When one cannot be made.
+    """
+    holding = set()
+    for folder in folders:
+        missing = takewhile(lambda one: not one.exists(), [folder, *folder.parents])
+        for one in reversed(list(missing)):
+            one.mkdir(exist_ok=True)
+            holding.add(one.parent)
+    for folder in holding:
+        settle(folder)
 
 
 def settle(folder: Path) -> None:

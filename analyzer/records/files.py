@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import errno
-import gzip
 import hashlib
 import os
 import stat
 import time
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from isal import igzip
+from isal import igzip, igzip_lib
 
 from analyzer.logs.bounds import MAX_LOG_BYTES
 from analyzer.logs.source import Source
@@ -27,6 +25,8 @@ ARRIVING = "arriving"
 #: Of the levels 0 to 3 of ``isal``. By the standard library as much room takes four times the work, more than reviewing
 #: the log does.
 PACKING = 1
+#: What a packed file raises that cannot be read, is cut off, or damaged; by its stubs the last one is no class.
+_DAMAGED: tuple[type[Exception], ...] = (OSError, EOFError, igzip_lib.IsalError)  # type: ignore[assignment]
 #: A packed file ends with the size of what it unpacks to [bytes]; RFC 1952, section 2.3.1.
 _SIZE_AT_END = 4
 #: No file takes longer to be written [s].
@@ -67,11 +67,16 @@ def packed(data: bytes) -> bytes:
     return igzip.compress(data, compresslevel=PACKING, mtime=0)
 
 
+def _unpacked(data: bytes) -> bytes:
+    whole: bytes = igzip.decompress(data)  # type: ignore[no-untyped-call]
+    return whole
+
+
 def holds_original(path: Path, digest: str) -> bool:
     """Whether a file is the sound original of a log: what it unpacks to has the log's hash."""
     try:
-        return hashlib.sha256(gzip.decompress(read_kept(path))).hexdigest() == digest
-    except (OSError, EOFError, zlib.error):
+        return hashlib.sha256(_unpacked(read_kept(path))).hexdigest() == digest
+    except _DAMAGED:
         return False
 
 
@@ -85,10 +90,10 @@ def read_original(folder: Path, digest: str) -> bytes:
     """
     path = original_path(folder, digest)
     try:
-        data = gzip.decompress(read_kept(path))
+        data = _unpacked(read_kept(path))
     except FileNotFoundError:
         raise RecordsError(f"The original of this log was not kept ({path} is not there).") from None
-    except (OSError, EOFError, zlib.error) as problem:
+    except _DAMAGED as problem:
         raise RecordsError(
             f"The original {path} is damaged ({problem}); add the log again from where it came from."
         ) from problem

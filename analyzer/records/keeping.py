@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import errno
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
+from itertools import compress, groupby
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from analyzer.phrases import counted
-from analyzer.records.durable import write_whole
+from analyzer.records.durable import write_each_whole, write_whole
 from analyzer.records.files import holds_original, original_path, remove_files, trace_path
 from analyzer.records.preparing import NAMED, Prepared
 from analyzer.records.problems import RecordsError
@@ -28,7 +30,9 @@ TOLD = (ASSIGNED, NAMED)
 Analysed = list[tuple[bytes, list[str]]]
 
 
-_NEW_LOG, _NEW_FLIGHT = insert(logs).returning(logs.c.id), insert(flights).returning(flights.c.id)
+_NEW_LOGS = insert(logs).returning(logs.c.id, sort_by_parameter_order=True)
+_NEW_FLIGHTS = insert(flights).returning(flights.c.id, sort_by_parameter_order=True)
+_NO_NUMBERS: Mapping[int, int] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +68,11 @@ def keep_together(store: Store, some: Sequence[Prepared], numbers: Numbers = Num
     made: list[Path] = []
     try:
         with sentences(store.folder):
-            for prepared in some:
-                _write_files(store, prepared, made)
+            wanted = {path: data for prepared in some for path, data in _not_there(store, prepared)}
+            made += [path for path in wanted if not path.exists()]
+            write_each_whole(wanted)
             with store.writing() as connection:
-                new = [_insert(connection, prepared, numbers) for prepared in some]
+                new = _insert(connection, some, numbers)
                 for prepared in some:
                     _write_missing(store, prepared, made)  # the same log was just being forgotten
                 return new
@@ -76,16 +81,16 @@ def keep_together(store: Store, some: Sequence[Prepared], numbers: Numbers = Num
         raise
 
 
-def _write_files(store: Store, prepared: Prepared, made: list[Path]) -> None:
-    """Write a log's files; ``made`` gathers those that were not there before.
+def _not_there(store: Store, prepared: Prepared) -> Iterator[tuple[Path, bytes]]:
+    """A log's files that are to be written, and where.
 
     The original that is there is not touched: it may be the only copy of the log.
     """
-    original, trace = original_path(store.folder, prepared.digest), trace_path(store.folder, prepared.digest)
+    original = original_path(store.folder, prepared.digest)
     if prepared.original is not None and not holds_original(original, prepared.digest):
-        _write(original, prepared.original, made)
+        yield original, prepared.original
     if prepared.trace:
-        _write(trace, prepared.trace, made)
+        yield trace_path(store.folder, prepared.digest), prepared.trace
 
 
 def _write_missing(store: Store, prepared: Prepared, made: list[Path]) -> None:
@@ -96,13 +101,8 @@ def _write_missing(store: Store, prepared: Prepared, made: list[Path]) -> None:
         if not path.exists():
             if not data:
                 raise FileNotFoundError(errno.ENOENT, f"{path.name} was taken away while its log was being kept")
-            _write(path, data, made)
-
-
-def _write(path: Path, data: bytes, made: list[Path]) -> None:
-    if not path.exists():
-        made.append(path)
-    write_whole(path, data)
+            made.append(path)
+            write_whole(path, data)
 
 
 def _without(store: Store, digests: list[str], made: list[Path]) -> None:
@@ -114,16 +114,23 @@ def _without(store: Store, digests: list[str], made: list[Path]) -> None:
                 path.unlink(missing_ok=True)
 
 
-def _insert(connection: Connection, prepared: Prepared, numbers: Numbers) -> bool:
-    connection.execute(delete(pending_deletes).where(pending_deletes.c.hash == prepared.digest))
-    row = prepared.row | {"seal": log_seal(prepared.row)} | ({"id": numbers.log_id} if numbers.log_id else {})
-    if connection.execute(select(logs.c.id).where(logs.c.hash == prepared.digest)).first() is not None:
-        return False
-    log_id = connection.execute(_NEW_LOG, row).scalar_one()
-    insert_flights(connection, log_id, prepared.flights, numbers.flights)
-    if prepared.row["tail"]:
-        mark_stale(connection, prepared.row["tail"])
-    return True
+def _insert(connection: Connection, some: Sequence[Prepared], numbers: Numbers) -> list[bool]:
+    """Insert those logs that are not kept, of the same bytes once; of each whether it is new."""
+    digests = [prepared.digest for prepared in some]
+    connection.execute(delete(pending_deletes).where(pending_deletes.c.hash.in_(digests)))
+    kept = set(connection.execute(select(logs.c.hash).where(logs.c.hash.in_(digests))).scalars())
+    new = [digest not in kept and digest not in digests[:place] for place, digest in enumerate(digests)]
+    fresh = list(compress(some, new))
+    if fresh:
+        own = {"id": numbers.log_id} if numbers.log_id else {}
+        rows = [{**prepared.row, "seal": log_seal(prepared.row), **own} for prepared in fresh]
+        log_ids = connection.execute(_NEW_LOGS, rows).scalars().all()
+        numbered = zip(log_ids, fresh, strict=True)
+        insert_flights(connection, [(log_id, row) for log_id, one in numbered for row in one.flights], numbers.flights)
+        for tail, times in Counter(prepared.row["tail"] for prepared in fresh).items():
+            if tail:
+                mark_stale(connection, tail, times)
+    return new
 
 
 def anything_kept(store: Store) -> bool:
@@ -170,7 +177,7 @@ def _replace(connection: Connection, prepared: Prepared) -> tuple[Analysed, Anal
     renewed |= whose
     connection.execute(update(logs).where(logs.c.id == row.id).values(**renewed))
     seal_log(connection, row.id)
-    insert_flights(connection, row.id, [{**one, "tail": renewed["tail"]} for one in prepared.flights], ids)
+    insert_flights(connection, [(row.id, {**one, "tail": renewed["tail"]}) for one in prepared.flights], ids)
     for tail in {row.tail, renewed["tail"]} - {None}:
         mark_stale(connection, tail)
     return before, [(one["readings"], [found["name"] for found in one["findings"]]) for one in prepared.flights]
@@ -236,19 +243,31 @@ def finish_forgetting(store: Store) -> str | None:
 
 
 def insert_flights(
-    connection: Connection, log_id: int, rows: list[dict[str, Any]], ids: Mapping[int, int] | None = None
+    connection: Connection, flown: Sequence[tuple[int, dict[str, Any]]], ids: Mapping[int, int] = _NO_NUMBERS
 ) -> None:
-    """Insert a log's flights with their measures and findings; ``ids`` are those of its numbers before."""
-    for row in rows:
-        own = {name: value for name, value in row.items() if name not in ("measures", "findings")}
-        own["seal"] = flight_seal(row, [(one["name"], one["severity"]) for one in row["findings"]])
-        own["document_seal"] = document_seal(row["document"], row["measures"])
-        if ids and row["number"] in ids:
-            own["id"] = ids[row["number"]]
-        flight_id = connection.execute(_NEW_FLIGHT, {"log_id": log_id, **own}).scalar_one()
-        connection.execute(measures.insert(), [{"flight_id": flight_id, **one} for one in row["measures"]])
-        if row["findings"]:
-            connection.execute(findings.insert(), [_finding(flight_id, one) for one in row["findings"]])
+    """Insert flights, each given with the number of its log, and their measures and findings.
+
+    ``ids`` are the numbers in the records that flights of one log had before, by their numbers within it.
+    """
+    flight_ids = [
+        flight_id
+        for _, alike in groupby((_flight(log_id, row, ids) for log_id, row in flown), key=lambda row: "id" in row)
+        for flight_id in connection.execute(_NEW_FLIGHTS, list(alike)).scalars()
+    ]
+    numbered = list(zip(flight_ids, (row for _, row in flown), strict=True))
+    measured = [{"flight_id": flight_id, **one} for flight_id, row in numbered for one in row["measures"]]
+    found = [_finding(flight_id, one) for flight_id, row in numbered for one in row["findings"]]
+    for table, rows in ((measures, measured), (findings, found)):
+        if rows:
+            connection.execute(table.insert(), rows)
+
+
+def _flight(log_id: int, row: dict[str, Any], ids: Mapping[int, int]) -> dict[str, Any]:
+    own = {name: value for name, value in row.items() if name not in ("measures", "findings")}
+    own["log_id"] = log_id
+    own["seal"] = flight_seal(row, [(one["name"], one["severity"]) for one in row["findings"]])
+    own["document_seal"] = document_seal(row["document"], row["measures"])
+    return own | ({"id": ids[row["number"]]} if row["number"] in ids else {})
 
 
 def _finding(flight_id: int, one: dict[str, Any]) -> dict[str, Any]:
@@ -261,8 +280,8 @@ def seal_log(connection: Connection, log_id: int) -> None:
     connection.execute(update(logs).where(logs.c.id == log_id).values(seal=log_seal(row)))
 
 
-def mark_stale(connection: Connection, tail: str) -> None:
-    """Note that a tail's flights or entries changed, so that its trends are worked out anew when next read."""
-    counted = update(tails).where(tails.c.tail == tail).values(revision=tails.c.revision + 1)
+def mark_stale(connection: Connection, tail: str, times: int = 1) -> None:
+    """Note changes of a tail's flights or entries, so that its trends are worked out anew when next read."""
+    counted = update(tails).where(tails.c.tail == tail).values(revision=tails.c.revision + times)
     if connection.execute(counted.returning(tails.c.tail)).first() is None:
-        connection.execute(insert(tails).values(tail=tail, revision=1))
+        connection.execute(insert(tails).values(tail=tail, revision=times))

@@ -11,12 +11,10 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
-from time import monotonic
 from typing import Any, TypeAlias
 
 import msgspec
@@ -33,14 +31,13 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.stale import stale_flights
 from analyzer.records.store import Store
 from analyzer.records.tables import tails
+from analyzer.records.together import kept_together
 from analyzer.trends.open_findings import NONE_SETTLED, Settled
 from analyzer.trends.since import Then, as_of
 from analyzer.trends.since import telling as measures_telling
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 
-#: Reviews that are worked out within so long are kept in one transaction [s]: it is what is lost where power fails.
-TOGETHER_S = 1.0
 #: The row of a tail, the mark of its review, and what is kept of that.
 _ToKeep: TypeAlias = tuple[Row[Any], str, bytes]
 #: Made while this is loaded: see ``stored.PREPARED``.
@@ -72,7 +69,7 @@ def tail_reviews(
         if (row := rows.get(tail)) is not None and (review := _standing(row, _mark(row, known))) is not None
     }
     stale = [tail for tail in dict.fromkeys(wanted) if tail not in found]
-    with _kept_together(store) as keep:
+    with kept_together(partial(_keep, store)) as keep:
         for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
             found[tail] = review
             if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
@@ -176,26 +173,6 @@ def _mark(row: Row[Any], fleet: Fleet) -> str:
     """What a tail's review rests on: its flights and entries, its profile, the analysis and its tables."""
     profile = hashlib.sha256(repr(_known(fleet.of(row.tail))).encode()).hexdigest()[:16]
     return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
-
-
-@contextmanager
-def _kept_together(store: Store) -> Iterator[Callable[[_ToKeep], None]]:
-    """Give what keeps reviews one after the other: those of a moment in one transaction, and at the end the rest."""
-    waiting: list[_ToKeep] = []
-    since = monotonic()
-
-    def keep(review: _ToKeep) -> None:
-        nonlocal since
-        waiting.append(review)
-        if monotonic() - since >= TOGETHER_S:
-            _keep(store, waiting)
-            waiting.clear()
-            since = monotonic()
-
-    try:
-        yield keep
-    finally:
-        _keep(store, waiting)
 
 
 def _keep(store: Store, reviews: Sequence[_ToKeep]) -> None:

@@ -62,6 +62,8 @@ def counted(real):
     return wrapped
 os.fsync, Path.replace, Path.open = counted(os.fsync), counted(Path.replace), counted(Path.open)
 from analyzer.cli import main
+from analyzer.records import together
+together.TOGETHER_S = float(sys.argv[4])
 status = main(["add", sys.argv[2], "--records", sys.argv[3]])
 print("steps left", left)
 sys.exit(status)
@@ -83,32 +85,45 @@ def is_whole(folder: Path) -> int:
     return len(logs)
 
 
-def steps_of_a_whole_add(logs: Path, folder: Path) -> int:
+#: As ``together.TOGETHER_S``: each log is kept by itself, or all that come within so long are kept together.
+EACH_ALONE, WITHIN_A_MOMENT = "0", "60"
+
+
+def dying(at: int, logs: Path, folder: Path, within: str) -> subprocess.CompletedProcess[str]:
+    """Run ``add`` till its n-th step."""
+    command = [sys.executable, "-c", DIES, str(at), str(logs), str(folder), within]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+
+
+def steps_of_a_whole_add(logs: Path, folder: Path, within: str) -> int:
     """How many steps an undisturbed ``add`` takes."""
     many = 100_000
-    done = subprocess.run(
-        [sys.executable, "-c", DIES, str(many), str(logs), str(folder)], cwd=ROOT, capture_output=True, text=True
-    )
+    done = dying(many, logs, folder, within)
     assert done.returncode == 0, done.stderr
     return many - int(done.stdout.split("steps left")[1])
 
 
-def test_killed_at_any_moment_a_log_is_kept_whole_or_not_at_all_and_the_next_run_goes_on(logs, tmp_path, pytestconfig):
-    steps = steps_of_a_whole_add(logs, tmp_path / "whole")
+@pytest.mark.parametrize(
+    ("within", "places", "left"),
+    [(EACH_ALONE, (1, 2, 5, 9, 10, 11, 12, 14), {0, 1, 2, 3, 4}), (WITHIN_A_MOMENT, (5, 9, 12, 14, 15), {0, 5})],
+)
+def test_killed_at_any_moment_a_log_is_kept_whole_or_not_at_all_and_the_next_run_goes_on(
+    logs, tmp_path, pytestconfig, within, places, left
+):
+    steps = steps_of_a_whole_add(logs, tmp_path / "whole", within)
     assert steps > 60
     seen = set()
-    for place in range(1, 17) if pytestconfig.getoption("--long") else (1, 2, 5, 9, 10, 11, 12, 14):
+    for place in range(1, 17) if pytestconfig.getoption("--long") else places:
         folder = tmp_path / f"killed {place}"
         at = 1 + (steps - 1) * place // 16 if place > 4 else 2 * place  # the first steps make the folder and tables
-        done = subprocess.run(
-            [sys.executable, "-c", DIES, str(at), str(logs), str(folder)], cwd=ROOT, capture_output=True, text=True
-        )
+        done = dying(at, logs, folder, within)
         assert done.returncode == -signal.SIGKILL, done.stderr
         if (folder / DATABASE).exists():
             seen.add(is_whole(folder))
         assert main(["add", str(logs), "--records", str(folder)]) == 0
         assert is_whole(folder) == 5
-    assert {0, 1, 2, 3, 4} <= seen
+    assert left <= seen
+    assert within == EACH_ALONE or seen == left
 
 
 @pytest.mark.long  # two adders beside a reader are tried always
@@ -477,9 +492,10 @@ def test_a_log_whose_files_go_just_before_it_is_noted_has_them_written_again(sto
     prepared = preparing.prepare(find_logs([gone.source])[0], Fleet(), tail=None, keep_original=True)
     insert = keeping._insert
 
-    def without_files(connection, prepared, numbers):
-        files.remove_files(store.folder, prepared.digest)
-        return insert(connection, prepared, numbers)
+    def without_files(connection, some, numbers):
+        for one in some:
+            files.remove_files(store.folder, one.digest)
+        return insert(connection, some, numbers)
 
     monkeypatch.setattr(keeping, "_insert", without_files)
     assert keeping.keep(store, prepared)

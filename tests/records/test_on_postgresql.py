@@ -20,7 +20,7 @@ from analyzer.aircraft import Fleet
 from analyzer.cli import main
 from analyzer.corrections import CORRECTIONS
 from analyzer.logs import find_logs
-from analyzer.records import keeping, kept, moving, on_postgresql
+from analyzer.records import adding, keeping, kept, moving, on_postgresql
 from analyzer.records import store as store_module
 from analyzer.records.adding import add_logs
 from analyzer.records.backup import back_up, restore
@@ -37,7 +37,7 @@ from tests.dashboards.asking import ask, call, entry_call, open_page
 from tests.postgresql import Server
 from tests.records import test_changes, test_faults, test_keeping, test_renewing
 from tests.records.test_damage import shown
-from tests.records.test_faults import DIES, is_whole
+from tests.records.test_faults import DIES, EACH_ALONE, is_whole
 from tests.records.test_renewing import as_shipped_afterwards
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -190,6 +190,7 @@ def test_a_server_that_dies_while_logs_are_added_is_said_and_the_same_command_co
         if moment == "commit" and len(begun) == 3:
             postgresql.kill()
 
+    monkeypatch.setattr(adding, "AT_ONCE", 1)
     monkeypatch.setattr(keeping, "_insert", dying)
     event.listen(Engine, "commit", commits)
     try:
@@ -213,7 +214,11 @@ def test_a_server_that_dies_while_logs_are_added_is_said_and_the_same_command_co
 def test_an_adder_that_is_killed_keeps_whole_logs_and_holds_nobody_up(logs, tmp_path, postgresql, at):
     where = named(postgresql, tmp_path / "r")
     done = subprocess.run(
-        [sys.executable, "-c", DIES, str(at), str(logs), where], cwd=ROOT, capture_output=True, text=True, timeout=300
+        [sys.executable, "-c", DIES, str(at), str(logs), where, EACH_ALONE],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=300,
     )
     assert done.returncode == -signal.SIGKILL, done.stderr
     assert main(["add", str(logs), "--records", where]) == 0

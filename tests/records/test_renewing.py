@@ -116,11 +116,11 @@ def test_an_aircraft_whose_flights_cannot_all_be_written_stays_as_it_was(
     readings = [trace_path(store.folder, log.hash).read_bytes() for log in kept_logs(store)]
     insert, calls = keeping.insert_flights, []
 
-    def fails_at_the_third(connection, log_id, rows, ids=None):
-        calls.append(log_id)
+    def fails_at_the_third(connection, flown, ids):
+        calls.append(flown)
         if len(calls) == 3:
             raise OSError(28, "No space left on device")
-        return insert(connection, log_id, rows, ids)
+        return insert(connection, flown, ids)
 
     monkeypatch.setattr(keeping, "insert_flights", fails_at_the_third)
     with pytest.raises(RecordsError, match="No space left"):

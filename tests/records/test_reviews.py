@@ -8,7 +8,7 @@ from sqlalchemy import select
 from analyzer.aircraft import Aircraft, Fleet
 from analyzer.cli import main
 from analyzer.commands.records import renew_reviews
-from analyzer.records import kept, marks, reviewing
+from analyzer.records import kept, marks, reviewing, together
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store, open_records
 from analyzer.records.tables import tails
@@ -68,11 +68,9 @@ def test_what_a_stopped_run_worked_out_stays(store, monkeypatch):
     assert not reviewed["N0022R"]
 
 
-@pytest.mark.parametrize(("together", "kept_before", "at_once"), [(0.0, [0, 1], [1, 1, 0]), (1e6, [0, 0], [2])])
-def test_reviews_that_take_long_are_kept_while_others_are_worked_out(
-    store, monkeypatch, together, kept_before, at_once
-):
-    monkeypatch.setattr(reviewing, "TOGETHER_S", together)
+@pytest.mark.parametrize(("within", "kept_before", "at_once"), [(0.0, [0, 1], [1, 1]), (1e6, [0, 0], [2])])
+def test_reviews_that_take_long_are_kept_while_others_are_worked_out(store, monkeypatch, within, kept_before, at_once):
+    monkeypatch.setattr(together, "TOGETHER_S", within)
     seen, sizes, keep = [], [], reviewing._keep
     monkeypatch.setattr(reviewing, "_keep", lambda store, reviews: sizes.append(len(reviews)) or keep(store, reviews))
 
