@@ -235,7 +235,7 @@ def resolution(values: Floats) -> float:
     converted reading, an average) does not pass for the instrument's step.
     """
     in_order = np.round(finite_of(values), 4)
-    in_order.sort()
+    in_order.sort(kind="stable")  # which goes on from what is in order by itself: equal readings, slow courses
     steps = in_order[1:] - in_order[:-1]
     steps = steps[steps > 1e-4]
     return percentile(steps, 10.0) if steps.size else 0.0
@@ -299,11 +299,14 @@ def blocks(time: Floats, block_s: float) -> list[slice]:
     return [slice(first, end) for first, end in pairwise(edges)]
 
 
-def row_seconds(time: Floats, longest_s: float) -> Floats:
-    """Seconds that each row stands for: to the next row, at most ``longest_s``, however long a gap is."""
+def row_seconds(time: Floats, usual_s: float, longest_s: float) -> Floats:
+    """Seconds that each row stands for: to the next row, at most ``longest_s``, however long a gap is.
+
+    The last row stands for as long as a row usually does; a row by itself for none.
+    """
     if time.size < 2:
         return np.zeros(time.size)
-    step = np.diff(time, append=time[-1] + middle(np.diff(time)))
+    step = np.diff(time, append=time[-1] + usual_s)
     return np.minimum(step, longest_s, out=step)
 
 

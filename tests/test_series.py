@@ -68,7 +68,9 @@ def test_blocks_are_counted_from_the_first_row_and_none_is_empty() -> None:
 
 
 def test_a_gap_stands_for_no_time() -> None:
-    assert series.row_seconds(np.array([0.0, 1.0, 2.0, 500.0, 501.0]), 10.0).tolist() == [1.0, 1.0, 10.0, 1.0, 1.0]
+    time = np.array([0.0, 1.0, 2.0, 500.0, 501.0])
+    assert series.row_seconds(time, 1.0, 10.0).tolist() == [1.0, 1.0, 10.0, 1.0, 1.0]
+    assert series.row_seconds(time, 3.0, 10.0)[-1] == 3.0
 
 
 @pytest.mark.parametrize("phi", [0.0, 0.5, 0.8])

@@ -204,7 +204,7 @@ def _path_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> li
     """Steps down of the bus reading that no current answers."""
     steps = limit_value("connection_fewest_steps") * trace.voltage_step  # a held bus toggles between two of them
     far = max(limits["connection_step"], limit_value("dip_noise") * step_noise(trace.bus_voltage), steps)
-    low = np.nan_to_num(level - trace.bus_voltage) > far
+    low = level - trace.bus_voltage > far
     spans = _sudden_drops(trace, low & open_to, far)
     return [
         Dip(first, end, PATH, _depth(trace, level, first, end))
@@ -244,7 +244,7 @@ def _untold_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> 
     An alternator at its limit lets every pulse of a load through to the bus, so the bus must be held before: only then
     are rows ``open_to`` it.
     """
-    low = np.nan_to_num(level - trace.bus_voltage) > limits["connection_drop"]
+    low = level - trace.bus_voltage > limits["connection_drop"]
     spans = _sudden_drops(trace, low & open_to, limits["connection_drop"])
     return [Dip(first, end, UNTOLD, _depth(trace, level, first, end)) for first, end in spans]
 

@@ -68,7 +68,7 @@ def without_power(trace: Trace) -> Mask:
 
     As power goes off meters show absurd currents for a row or two; those rows are taken in as well.
     """
-    dead = np.nan_to_num(trace.bus_voltage, nan=np.inf) < limit_value("bus_dead")
+    dead = trace.bus_voltage < limit_value("bus_dead")
     engine = (
         (trace.oil_pressure, limit_value("oil_pressure_running"))
         if trace.engine_speed is None
@@ -84,7 +84,7 @@ def without_power(trace: Trace) -> Mask:
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
-            absurd |= np.abs(np.nan_to_num(current)) > limit_value("current_absurd")
+            absurd |= np.abs(current) > limit_value("current_absurd")
     return dead | (near(dead, 2) & absurd)
 
 
@@ -166,16 +166,17 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     away = volts - running_median(volts, 9)
     far = max(limits["voltage_spike"], limit_value("voltage_spike_noise") * step_noise(volts))
     calm_within = limit_value("spike_calm") * far
-    running = volts[~excluded & np.isfinite(volts)]
-    ordinary = percentile(running, limit_value("spike_ordinary")) if running.size else np.inf
-    high = ((away > far) & (volts > ordinary + calm_within)) | (volts > limits["voltage_impossible_high"])
+    high = away > far
+    if high.any():
+        running = volts[~excluded & np.isfinite(volts)]
+        ordinary = percentile(running, limit_value("spike_ordinary")) if running.size else np.inf
+        high &= volts > ordinary + calm_within
+    high |= volts > limits["voltage_impossible_high"]
     if all(getattr(trace, name) is None for name in CURRENTS):
         high &= volts > limits["overvoltage"]
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     low &= ~_under_a_flat_battery(trace, low, limits)
-    calm = np.abs(away) < calm_within
-    candidate = (high | low) & ~excluded
-    spike = _single(candidate, calm)
+    spike = _single((high | low) & ~excluded, np.abs(away) < calm_within)
     if spike.any():
         spike &= ~_bus_moves(volts, calm_within)
     spike |= volts > limits["voltage_impossible_high"]
@@ -222,7 +223,8 @@ def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mas
     volts_moved = np.abs(trace.bus_voltage - running_median(trace.bus_voltage, 9)) > limits["voltage_answer"]
     candidate &= ~volts_moved
     calm = np.abs(away) < limit_value("spike_calm") * limit_value("current_spike")
-    return _single(candidate, calm) & ~near(excluded, trace.rows_in(limit_value("crank_beside")))
+    spike = _single(candidate, calm)
+    return spike & ~near(excluded, trace.rows_in(limit_value("crank_beside"))) if spike.any() else spike
 
 
 def _spike_fault(name: str, readings: Floats, trace: Trace, spike: Mask) -> list[ReadingFault]:
@@ -261,7 +263,7 @@ def _dropout_faults(
             alive |= np.isfinite(channel)
     blank = ~np.isfinite(readings)
     if name == "bus_voltage":
-        blank |= np.nan_to_num(readings, nan=np.inf) < limit_value("bus_dead")
+        blank |= readings < limit_value("bus_dead")
     filled = np.flatnonzero(~blank)
     back = int(filled[-1]) if filled.size else 0
     for channel in (trace.airspeed, trace.altitude):

@@ -137,7 +137,10 @@ def _regulated_until(trace: Trace, alternator_on_row: int, stop: int, limits: Li
 
     ``stop`` where too little comes before, or the bus never runs away.
     """
-    high = np.flatnonzero(running_median(trace.bus_voltage[alternator_on_row:stop], 3) > limits["overvoltage"])
+    volts = trace.bus_voltage[alternator_on_row:stop]
+    if not (volts > limits["overvoltage"]).any():
+        return stop
+    high = np.flatnonzero(running_median(volts, 3) > limits["overvoltage"])
     if not high.size:
         return stop
     end = alternator_on_row + int(high[0]) - trace.rows_in(limit_value("overvoltage_beside"))

@@ -64,7 +64,7 @@ class Trace:
     def seconds(self) -> Floats:
         """Seconds that each row stands for; a gap stands for no more than a few rows."""
         slow = limit_value("gap_fewest_steps") * self.step_s
-        return row_seconds(self.time, max(limit_value("gap_longest_counted"), slow))
+        return row_seconds(self.time, self.step_s, max(limit_value("gap_longest_counted"), slow))
 
     @cached_property
     def voltage_step(self) -> float:

@@ -125,9 +125,12 @@ def voltage_offset(
     battery : its kind; what a lead-acid battery cannot rest at a lithium battery can
     """
     volts = trace.bus_voltage
-    rest, held = median(volts[:first_crank]), median(volts[alternator_online])
+    rest = median(volts[:first_crank])
+    if not (rest < limits["resting_very_low"] or rest > limits["charging_for_sure"]):
+        return []  # no rest that any of this needs
+    held = median(volts[alternator_online])
     charge = 0.0 if trace.battery_current is None else _late_charge(trace.battery_current, alternator_online)
-    if not (np.isfinite(rest) and np.isfinite(held)) or charge > limits["never_settles"]:
+    if not np.isfinite(held) or charge > limits["never_settles"]:
         return []  # a battery that takes so much is as empty as it reads
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
@@ -219,7 +222,7 @@ def reads_low_by(trace: Trace, first_crank: int, crank: Mask, running: Mask, lim
     volts = trace.bus_voltage
     rest = median(volts[:first_crank])
     later = running & np.isfinite(volts)
-    if not np.isfinite(rest) or not later.any():
+    if not rest < limits["resting_very_low"] or not later.any():
         return 0.0
     held = float(np.nanmax(running_median(volts[later], trace.rows_in(limit_value("regulated_lasting")))))
     lifted = later & (volts > held - limits["held_margin"])
@@ -416,7 +419,7 @@ def charged_below_rest(trace: Trace, running: Mask, rest: float, limits: Limits)
     if not (running & mostly(hold(trace.bus_voltage) < highest, width)).any():
         return none
     lasting, volts = running_median(flow, width), running_median(trace.bus_voltage, width)
-    gives = np.nan_to_num(running_median(flow, 3)) < -limit_value("discharge_smallest")
+    gives = running_median(flow, 3) < -limit_value("discharge_smallest")
     if float(trace.seconds[gives].sum()) < limit_value("offline_shortest"):
         return none
     charge = np.cumsum(np.nan_to_num(flow) * trace.seconds) / 3600.0
