@@ -27,6 +27,7 @@ from analyzer.series import (
     median,
     middle_range,
     mostly,
+    near,
     percentile,
     robust_sigma,
     running_median,
@@ -364,6 +365,9 @@ def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tupl
     reach = wide // 2 + 1
     if rpm_sufficient.size <= 2 * reach:
         return None
+    beside = hold(trace.bus_voltage)[near(rpm_sufficient, wide // 2)]
+    if not float(np.ptp(beside)) > limits["path_step_least"]:
+        return None  # no medians of what moves so little lie further apart
     volts = running_median(trace.bus_voltage, wide)
     step = volts[2 * reach :] - volts[: -2 * reach]
     large = rpm_sufficient[2 * reach :] & rpm_sufficient[: -2 * reach] & (np.abs(step) > limits["path_step_least"])
