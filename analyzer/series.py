@@ -261,9 +261,33 @@ def mostly(mask: Mask, width: int) -> Mask:
     if not mask.any():
         return np.zeros(mask.size, dtype=np.bool_)
     reach = max(1, width) // 2
+    return np.asarray(_counts_about(mask, reach) > reach)
+
+
+@once_a_series
+def highest_lasting(values: Floats, width: int) -> float:
+    """Highest that a running median over ``width`` rows (made odd) comes to; NaN are bridged as above.
+
+    The stretch of as many rows with the highest mean is tried first, and then, as long as there is one, a window of
+    which most lies above that one's median.
+    """
+    held, reach = hold(values), max(1, width) // 2
+    width = 2 * reach + 1
+    stretches = held[: held.size // width * width].reshape(-1, width)
+    row = reach + width * int(stretches.mean(axis=1).argmax()) if stretches.size else 0
+    while True:
+        level = _middle_of_finite(held[np.arange(row - reach, row + reach + 1).clip(0, held.size - 1)])
+        above = _counts_about(held > level, reach)
+        row = int(above.argmax())
+        if above[row] <= reach:
+            return level
+
+
+def _counts_about(mask: Mask, reach: int) -> NDArray[np.int64]:
+    """How many rows within ``reach`` of each row are True, the ends held."""
     ends = (np.full(reach, mask[0]), mask, np.full(reach, mask[-1]))
     counts = np.cumsum(np.concatenate((np.zeros(1, dtype=np.bool_), *ends)), dtype=np.int64)
-    return np.asarray(counts[2 * reach + 1 :] - counts[: mask.size] > reach)
+    return np.asarray(counts[2 * reach + 1 :] - counts[: mask.size])
 
 
 def running_percentile(values: Floats, width: int, percent: float) -> Floats:

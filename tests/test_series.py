@@ -178,6 +178,15 @@ def test_a_running_median_that_others_ask_for_cannot_be_written_to() -> None:
         smooth[0] = 1.0
 
 
+@settings(deadline=None)
+@given(st.integers(1, 400), st.integers(1, 90), st.integers(0, 99))
+def test_the_highest_that_lasts_is_the_highest_running_median(rows: int, width: int, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    values = np.round(np.cumsum(rng.normal(0.0, 0.3, rows)) + rng.normal(0.0, 1.0, rows), 1)
+    values[1:][rng.random(rows - 1) < 0.1] = np.nan
+    assert series.highest_lasting(values, width) == series.running_median(values, width).max()
+
+
 @pytest.mark.parametrize("width", [1, 2, 3, 9, 40, 201])
 @pytest.mark.parametrize("rows", [1, 4, 7, 150])
 def test_rows_mostly_below_a_level_are_those_whose_running_median_is(rows: int, width: int) -> None:

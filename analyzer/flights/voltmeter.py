@@ -23,6 +23,7 @@ from analyzer.series import (
     blocks,
     drop_short_runs,
     finite_of,
+    highest_lasting,
     hold,
     median,
     middle_range,
@@ -70,7 +71,7 @@ def unconnected_rows(trace: Trace, breaks: tuple[int, ...], dead_below: float) -
 
 def _shows(volts: Floats, trace: Trace) -> float:
     """Highest voltage that lasts [V]: blips left out."""
-    return float(np.nanmax(running_median(volts, trace.rows_in(limit_value("nominal_lasting")))))
+    return highest_lasting(volts, trace.rows_in(limit_value("nominal_lasting")))
 
 
 def _lives(trace: Trace, first: int, end: int) -> bool:
@@ -225,7 +226,7 @@ def reads_low_by(trace: Trace, first_crank: int, crank: Mask, running: Mask, lim
     later = running & np.isfinite(volts)
     if not rest < limits["resting_very_low"] or not later.any():
         return 0.0
-    held = float(np.nanmax(running_median(volts[later], trace.rows_in(limit_value("regulated_lasting")))))
+    held = highest_lasting(volts[later], trace.rows_in(limit_value("regulated_lasting")))
     lifted = later & (volts > held - limits["held_margin"])
     cranks = _cranks_though_empty(volts, crank, rest, limits)
     if not cranks and not _held_though_empty(trace, crank, lifted, rest, limits):
