@@ -8,11 +8,21 @@ trial a robust linear solve, all trials solved at once, and after the first time
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.series import MAD_TO_SIGMA, Z95, Floats, Mask, autocorrelation_length, middle_of_rows, robust_sigma
+from analyzer.series import (
+    MAD_TO_SIGMA,
+    Z95,
+    Floats,
+    Mask,
+    autocorrelation_length,
+    middle_of_rows,
+    robust_sigma,
+    shared,
+)
 
 #: Huber's constant: 95 % efficiency on normal noise (Huber 1964; value from memory).
 HUBER = 1.345
@@ -90,7 +100,7 @@ def fit_decay(
     """
     if t.size < 8 + len(restarts) + len(steps):
         return None
-    taus = np.geomspace(*tau_range, _TRIALS)
+    taus = _trials(tau_range)
     kept = list(steps)
     allowed = _Allowed(falling, lowest_level)
     fit = _search(t, y, taus, kept, restarts, noise_floor, allowed)
@@ -176,15 +186,23 @@ class _Fit:
         return float(self.costs[self.best])
 
 
+@cache
+def _trials(tau_range: tuple[float, float]) -> Floats:
+    """The time constants tried."""
+    return shared(np.geomspace(*tau_range, _TRIALS))
+
+
 def _design(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, ...]) -> NDArray[np.float64]:
     """Design matrices, shape (taus, terms, readings): what is summed over the readings then lies side by side."""
-    shape = (taus.size, t.size)
-    columns = [np.ones(shape), np.exp(-t[None, :] / taus[:, None])]
-    columns += [np.broadcast_to((t >= at).astype(np.float64), shape) for at in steps]
-    for at in restarts:
+    design = np.empty((taus.size, 2 + len(steps) + len(restarts), t.size))
+    design[:, 0] = 1.0
+    design[:, 1] = np.exp(-t / taus[:, None])
+    for term, at in enumerate(steps, 2):
+        design[:, term] = t >= at
+    for term, at in enumerate(restarts, 2 + len(steps)):
         late = np.maximum(t - at, 0.0)
-        columns.append(np.where(t >= at, np.exp(-late[None, :] / taus[:, None]), 0.0))
-    return np.stack(columns, axis=1)
+        design[:, term] = np.where(t >= at, np.exp(-late / taus[:, None]), 0.0)
+    return design
 
 
 def _solved(

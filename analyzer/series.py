@@ -235,7 +235,7 @@ def resolution(values: Floats) -> float:
     converted reading, an average) does not pass for the instrument's step.
     """
     in_order = np.round(finite_of(values), 4)
-    in_order.sort(kind="stable")  # which goes on from what is in order by itself: equal readings, slow courses
+    in_order.sort()
     steps = in_order[1:] - in_order[:-1]
     steps = steps[steps > 1e-4]
     return percentile(steps, 10.0) if steps.size else 0.0
@@ -321,6 +321,12 @@ def blocks(time: Floats, block_s: float) -> list[slice]:
     block = np.floor((time - time[0]) / block_s)
     edges = [*np.flatnonzero(np.diff(block, prepend=-1.0)).tolist(), time.size]
     return [slice(first, end) for first, end in pairwise(edges)]
+
+
+@once_a_series
+def usual_step(time: Floats) -> float:
+    """Typical time from row to row, of two or more."""
+    return middle(time[1:] - time[:-1])
 
 
 def row_seconds(time: Floats, usual_s: float, longest_s: float) -> Floats:

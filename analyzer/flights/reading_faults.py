@@ -216,12 +216,12 @@ def _bus_moves(volts: Floats, far: float) -> Mask:
 def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     """One or two currents that nothing on board can draw or give, while the voltage does not move."""
     away = current - running_median(current, 9)
-    far = max(limit_value("current_spike"), limit_value("current_spike_noise") * step_noise(current))
-    candidate = np.abs(away) > far
-    if not candidate.any():
-        return candidate
+    candidate = np.abs(away) > limit_value("current_spike")
     volts_moved = np.abs(trace.bus_voltage - running_median(trace.bus_voltage, 9)) > limits["voltage_answer"]
     candidate &= ~volts_moved
+    if not candidate.any():
+        return candidate
+    candidate &= np.abs(away) > limit_value("current_spike_noise") * step_noise(current)
     calm = np.abs(away) < limit_value("spike_calm") * limit_value("current_spike")
     spike = _single(candidate, calm)
     return spike & ~near(excluded, trace.rows_in(limit_value("crank_beside"))) if spike.any() else spike

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, median, middle, resolution, row_seconds, running_median
+from analyzer.series import Floats, Mask, median, resolution, row_seconds, running_median, usual_step
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -58,7 +58,7 @@ class Trace:
     @cached_property
     def step_s(self) -> float:
         """Typical time from row to row [s]."""
-        return middle(np.diff(self.time)) if self.time.size > 1 else 1.0
+        return usual_step(self.time) if self.time.size > 1 else 1.0
 
     @cached_property
     def seconds(self) -> Floats:
