@@ -285,8 +285,11 @@ def highest_lasting(values: Floats, width: int) -> float:
 
 def _counts_about(mask: Mask, reach: int) -> NDArray[np.int64]:
     """How many rows within ``reach`` of each row are True, the ends held."""
-    ends = (np.full(reach, mask[0]), mask, np.full(reach, mask[-1]))
-    counts = np.cumsum(np.concatenate((np.zeros(1, dtype=np.bool_), *ends)), dtype=np.int64)
+    first = reach + 1  # before which stands what holds the beginning, and before all of it no row
+    held = np.empty(mask.size + 2 * reach + 1, dtype=np.bool_)
+    held[0], held[1:first], held[first + mask.size :] = False, mask[0], mask[-1]
+    held[first : first + mask.size] = mask
+    counts = held.cumsum(dtype=np.int64)
     return np.asarray(counts[2 * reach + 1 :] - counts[: mask.size])
 
 

@@ -352,10 +352,11 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
     usable = np.isfinite(readings) & ~excluded
     same = np.concatenate(([False], np.diff(held) == 0.0)) & usable
     firsts, ends = run_edges(same)
-    if not firsts.size or (trace.time[ends - 1] - trace.time[firsts]).max() < limit_value("stuck_shortest"):
+    lasting = np.count_nonzero(trace.time[ends - 1] - trace.time[firsts] >= limit_value("stuck_shortest"))
+    if not lasting:
         return []
-    lively = _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
-    longest_first = np.argsort(firsts - ends, kind="stable")
+    lively = volts and _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
+    longest_first = np.argsort(firsts - ends, kind="stable")[: lasting + 1]
     spans = list(zip(firsts[longest_first].tolist(), ends[longest_first].tolist(), strict=True))
     stuck: list[tuple[int, int]] = []
     outside = usable.copy()

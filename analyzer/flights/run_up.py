@@ -18,7 +18,7 @@ class RunUp:
     level: float  # what the regulator held in this flight outside the event [V]
     lately: float  # median of the last minutes in which the alternator carried the bus [V], NaN without any
     peak: float  # highest reading just before the loss [V]
-    from_s: float  # where a rise to it began [s]
+    from_s: float  # where a rise to it began, the loss where it did not rise [s]
     rose: bool  # as no closing throttle and no failing wire makes it: protection is the likely actor
 
 
@@ -61,7 +61,8 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
     held_again = after.size > 0 and peak - held_later < limits["trip_rise"]
     rose = (near_limit and not held_again) or peak - level >= limits["trip_rise"]
     lately = float(before[-1]) if before.size else float("nan")
-    return RunUp(level, lately, peak, _rise_begins(trace, hour.start, top, level + limits["rise_begins"]), bool(rose))
+    from_s = _rise_begins(trace, hour.start, top, level + limits["rise_begins"]) if rose else onset
+    return RunUp(level, lately, peak, from_s, bool(rose))
 
 
 def _stretches(trace: Trace, alternator_online: Mask, rows: slice) -> Floats:
