@@ -8,7 +8,7 @@ takes longer to load than a log takes to review.
 from __future__ import annotations
 
 import importlib.util
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache
 from importlib.machinery import PathFinder
 from pathlib import Path
@@ -28,7 +28,7 @@ def running_median(values: Floats, width: int) -> Floats:
     """Running median over ``width`` rows, the ends held; of an even number the upper of the two in the middle."""
     if width == 1 or not values.size:
         return values.copy()
-    if width in (3, 5):
+    if width in _NARROW:
         return _narrow_median(values, width)
     return _ranked(values, width, width // 2, NEAREST)
 
@@ -49,26 +49,54 @@ def running_mean(values: Floats, width: int) -> Floats:
 
 
 def _narrow_median(values: Floats, width: int) -> Floats:
-    """Running median over 3 or 5 rows, some rows at a time: its steps take several times the room of the result."""
+    """Running median over 3, 5 or 9 rows, some rows at a time: its steps take several times the room of the result."""
     median = np.empty(values.size)
     for first in range(0, values.size, TOGETHER):
         end = min(first + TOGETHER, values.size)
-        if width == 3:
-            median[first:end] = _median_of_3(*_shifted(values, first, end, 3))
-        else:
-            a, b, c, d, e = _shifted(values, first, end, 5)
-            low = np.maximum(np.minimum(a, b), np.minimum(c, d))
-            high = np.minimum(np.maximum(a, b), np.maximum(c, d))
-            median[first:end] = _median_of_3(low, high, e)
+        median[first:end] = _NARROW[width](_beside(values, first, end, width // 2))
     return median
 
 
-def _shifted(values: Floats, first: int, end: int, width: int) -> list[Floats]:
-    """The readings of the windows about some rows, one array a place in it."""
-    reach = width // 2
+def _beside(values: Floats, first: int, end: int, reach: int) -> Floats:
+    """Some rows and those within reach of them, the series' ends held."""
     before, after = max(0, reach - first), max(0, end + reach - values.size)
-    held = _with_ends_held(values[first - reach + before : end + reach - after], before, after)
-    return [held[place : place + end - first] for place in range(width)]
+    return _with_ends_held(values[first - reach + before : end + reach - after], before, after)
+
+
+def _medians_of_3(rows: Floats) -> Floats:
+    return _median_of_3(*_shifted(rows, range(3)))
+
+
+def _medians_of_5(rows: Floats) -> Floats:
+    a, b, c, d, e = _shifted(rows, range(5))
+    low = np.maximum(np.minimum(a, b), np.minimum(c, d))
+    high = np.minimum(np.maximum(a, b), np.maximum(c, d))
+    return _median_of_3(low, high, e)
+
+
+def _medians_of_9(rows: Floats) -> Floats:
+    """Every three rows are brought in order once.
+
+    The median of nine is that of the highest of the lows, the middle one of the middles and the lowest of the highs of
+    their three threes.
+    """
+    a, b, c = _shifted(rows, range(3))
+    lower, upper = np.minimum(a, b), np.maximum(a, b)
+    lows = _shifted(np.minimum(lower, c), (0, 3, 6))
+    middles = _shifted(np.maximum(lower, np.minimum(upper, c)), (0, 3, 6))
+    highs = _shifted(np.maximum(upper, c), (0, 3, 6))
+    low = np.maximum(np.maximum(lows[0], lows[1]), lows[2])
+    high = np.minimum(np.minimum(highs[0], highs[1]), highs[2])
+    return _median_of_3(low, _median_of_3(*middles), high)
+
+
+_NARROW = {3: _medians_of_3, 5: _medians_of_5, 9: _medians_of_9}
+
+
+def _shifted(rows: Floats, places: Sequence[int]) -> list[Floats]:
+    """The readings at some places of every window, one array a place."""
+    windows = rows.size - places[-1]
+    return [rows[place : place + windows] for place in places]
 
 
 def _with_ends_held(values: Floats, before: int, after: int) -> Floats:

@@ -261,9 +261,36 @@ def mostly(mask: Mask, width: int) -> Mask:
     if not mask.any():
         return np.zeros(mask.size, dtype=np.bool_)
     reach = max(1, width) // 2
-    ends = (np.full(reach, mask[0]), mask, np.full(reach, mask[-1]))
-    counts = np.cumsum(np.concatenate((np.zeros(1, dtype=np.bool_), *ends)), dtype=np.int64)
-    return np.asarray(counts[2 * reach + 1 :] - counts[: mask.size] > reach)
+    return np.asarray(_counts_about(mask, reach) > reach)
+
+
+@once_a_series
+def highest_lasting(values: Floats, width: int) -> float:
+    """Highest that a running median over ``width`` rows (made odd) comes to; NaN are bridged as above.
+
+    The stretch of as many rows with the highest mean is tried first, and then, as long as there is one, a window of
+    which most lies above that one's median.
+    """
+    held, reach = hold(values), max(1, width) // 2
+    width = 2 * reach + 1
+    stretches = held[: held.size // width * width].reshape(-1, width)
+    row = reach + width * int(stretches.mean(axis=1).argmax()) if stretches.size else 0
+    while True:
+        level = _middle_of_finite(held[np.arange(row - reach, row + reach + 1).clip(0, held.size - 1)])
+        above = _counts_about(held > level, reach)
+        row = int(above.argmax())
+        if above[row] <= reach:
+            return level
+
+
+def _counts_about(mask: Mask, reach: int) -> NDArray[np.int64]:
+    """How many rows within ``reach`` of each row are True, the ends held."""
+    first = reach + 1  # before which stands what holds the beginning, and before all of it no row
+    held = np.empty(mask.size + 2 * reach + 1, dtype=np.bool_)
+    held[0], held[1:first], held[first + mask.size :] = False, mask[0], mask[-1]
+    held[first : first + mask.size] = mask
+    counts = held.cumsum(dtype=np.int64)
+    return np.asarray(counts[2 * reach + 1 :] - counts[: mask.size])
 
 
 def running_percentile(values: Floats, width: int, percent: float) -> Floats:
@@ -299,11 +326,20 @@ def blocks(time: Floats, block_s: float) -> list[slice]:
     return [slice(first, end) for first, end in pairwise(edges)]
 
 
-def row_seconds(time: Floats, longest_s: float) -> Floats:
-    """Seconds that each row stands for: to the next row, at most ``longest_s``, however long a gap is."""
+@once_a_series
+def usual_step(time: Floats) -> float:
+    """Typical time from row to row, of two or more."""
+    return middle(time[1:] - time[:-1])
+
+
+def row_seconds(time: Floats, usual_s: float, longest_s: float) -> Floats:
+    """Seconds that each row stands for: to the next row, at most ``longest_s``, however long a gap is.
+
+    The last row stands for as long as a row usually does; a row by itself for none.
+    """
     if time.size < 2:
         return np.zeros(time.size)
-    step = np.diff(time, append=time[-1] + middle(np.diff(time)))
+    step = np.diff(time, append=time[-1] + usual_s)
     return np.minimum(step, longest_s, out=step)
 
 

@@ -68,7 +68,9 @@ def test_blocks_are_counted_from_the_first_row_and_none_is_empty() -> None:
 
 
 def test_a_gap_stands_for_no_time() -> None:
-    assert series.row_seconds(np.array([0.0, 1.0, 2.0, 500.0, 501.0]), 10.0).tolist() == [1.0, 1.0, 10.0, 1.0, 1.0]
+    time = np.array([0.0, 1.0, 2.0, 500.0, 501.0])
+    assert series.row_seconds(time, 1.0, 10.0).tolist() == [1.0, 1.0, 10.0, 1.0, 1.0]
+    assert series.row_seconds(time, 3.0, 10.0)[-1] == 3.0
 
 
 @pytest.mark.parametrize("phi", [0.0, 0.5, 0.8])
@@ -174,6 +176,15 @@ def test_a_running_median_that_others_ask_for_cannot_be_written_to() -> None:
     assert series.running_median(values, 3) is smooth
     with pytest.raises(ValueError, match="read-only"):
         smooth[0] = 1.0
+
+
+@settings(deadline=None)
+@given(st.integers(1, 400), st.integers(1, 90), st.integers(0, 99))
+def test_the_highest_that_lasts_is_the_highest_running_median(rows: int, width: int, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    values = np.round(np.cumsum(rng.normal(0.0, 0.3, rows)) + rng.normal(0.0, 1.0, rows), 1)
+    values[1:][rng.random(rows - 1) < 0.1] = np.nan
+    assert series.highest_lasting(values, width) == series.running_median(values, width).max()
 
 
 @pytest.mark.parametrize("width", [1, 2, 3, 9, 40, 201])

@@ -8,6 +8,7 @@ Scores add up over what is seen; what is not recorded says nothing.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -174,7 +175,7 @@ def clues(setting: Setting, outage: AlternatorOutage, of_kind: int) -> tuple[Clu
     for name, value in _values(setting, outage, measured).items():
         entry = load_evidence()[name]
         if np.isfinite(value):
-            scores = entry.scores[int(np.searchsorted(entry.edges, value))]
+            scores = entry.scores[bisect_left(entry.edges, value)]
             seen.append(Clue(name, round(value, 5), scores, entry.words.format_map(shown)))
     return tuple(seen)
 

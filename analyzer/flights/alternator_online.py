@@ -13,6 +13,7 @@ from analyzer.series import (
     Mask,
     drop_short_runs,
     finite_of,
+    highest_lasting,
     hold,
     median,
     percentile,
@@ -32,8 +33,7 @@ def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     volts = readings_in(trace.bus_voltage, running)
     if not np.isfinite(volts).any():
         return float("nan")
-    lasting = running_median(volts, trace.rows_in(limit_value("regulated_lasting")))
-    return min(float(np.nanmax(lasting)), limits["carrying_cap"])
+    return min(highest_lasting(volts, trace.rows_in(limit_value("regulated_lasting"))), limits["carrying_cap"])
 
 
 def online_by_voltage(trace: Trace, running: Mask, held: float, limits: Limits) -> Mask:

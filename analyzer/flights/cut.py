@@ -52,7 +52,7 @@ from analyzer.flights.voltmeter import (
     voltmeter_path,
 )
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, median, running_median, shared
+from analyzer.series import Mask, highest_lasting, median, shared
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -110,8 +110,7 @@ def nominal_voltage(trace: Trace, aircraft: Aircraft) -> tuple[int | None, str]:
         return aircraft.nominal_voltage, "the aircraft's settings say so"
     if not np.isfinite(trace.bus_voltage).any():
         return None, "neither a voltmeter nor the aircraft's settings tell"
-    lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("nominal_lasting")))
-    highest = float(np.nanmax(lasting))
+    highest = highest_lasting(trace.bus_voltage, trace.rows_in(limit_value("nominal_lasting")))
     nominal = 28 if highest > limit_value("system_28_above") else 14
     return nominal, f"the bus holds up to {highest:.1f} V"
 
@@ -274,7 +273,18 @@ def _lost(
 ) -> tuple[list[AlternatorOutage], list[ReadingFault]]:
     """The outages, weighed against what else they may be; and the resistance before the voltmeter, if one shows."""
     trace, running, held, rest = seen.usable, seen.running, seen.held, seen.rest
-    found = outages(trace, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
+    found = outages(
+        trace,
+        running,
+        alternator_online,
+        rpm_sufficient,
+        alternator_on_row,
+        takeoff,
+        held,
+        limits,
+        run.restarts,
+        rest,
+    )
     found, path = _told_from_path(seen, found, rpm_sufficient, alternator_on_row, battery, limits)
     setting = Setting(trace, running, rpm_sufficient, takeoff, alternator_on_row is not None, held, rest, limits)
     lost = settled(weighed(setting, found))

@@ -73,7 +73,7 @@ def find_dips(
     """
     if alternator_on_row is None or not np.isfinite(trace.bus_voltage).any():
         return []
-    open_to = running & _steady_speed(trace, rpm_sufficient)
+    open_to = running & rpm_sufficient
     open_to[:alternator_on_row] = False
     beside = trace.rows_in(limit_value("loss_beside"))
     for outage in outages:
@@ -81,6 +81,9 @@ def find_dips(
         if outage.kind == OUTPUT_LIMITED or (lasts and outage.kind == OFFLINE):
             ahead = trace.rows_in(limit_value("limited_ahead")) if outage.kind == OUTPUT_LIMITED else 5
             open_to[max(0, outage.first - ahead) : outage.end + beside] = False
+    if not (_may_be_gone(trace, open_to) or _may_drop(trace, open_to, limits)):
+        return []
+    open_to &= _steady_speed(trace, rpm_sufficient)
     level = _level(trace.bus_voltage, trace)
     sure = _sure_of_speed(trace, running, outages)
     held_from = regulated_estimate(trace, running, limits) - limits["held_margin"]
@@ -133,17 +136,30 @@ def _level(values: Floats, trace: Trace) -> Floats:
     return running_percentile(values, width, limit_value("connection_level_percentile"))
 
 
+def _may_be_gone(trace: Trace, open_to: Mask) -> bool:
+    """Whether a current shows, in some row open to a dip, what one with the alternator gone shows at the most."""
+    flow = shown_current(trace)
+    if flow is None:
+        return False
+    by_output = flow is trace.alternator_output
+    most = limit_value("dip_output_left") * float(np.nanmax(flow)) if by_output else -limit_value("discharge_smallest")
+    return bool((open_to & (flow < most)).any())
+
+
+def _may_drop(trace: Trace, open_to: Mask, limits: Limits) -> bool:
+    """Whether the bus stands, in some row open to a dip, so far below its highest that it may be below its level."""
+    highest = float(np.nanmax(trace.bus_voltage))
+    return bool((open_to & (highest - trace.bus_voltage > _far_below(trace, limits))).any())
+
+
 def _lead_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> list[Dip]:
     """Moments in which the alternator is gone: its output falls to nothing, or the battery carries the load."""
     flow = shown_current(trace)
-    if flow is None:
-        return []
-    by_output, left = flow is trace.alternator_output, limit_value("dip_output_left")
-    least = left * float(np.nanmax(flow)) if by_output else -limit_value("discharge_smallest")
-    if not (open_to & (flow < least)).any():
+    if flow is None or not _may_be_gone(trace, open_to):
         return []
     usual, noise = _level(flow, trace), step_noise(flow)
-    if by_output:
+    if flow is trace.alternator_output:
+        left = limit_value("dip_output_left")
         there = usual > max(limit_value("output_smallest"), limit_value("dip_noise") * noise)
         gone = there & (flow < left * usual)
         half = 0.5 * usual
@@ -200,11 +216,18 @@ def _at_once(trace: Trace, flow: Floats, half: Floats, first: int, end: int) -> 
     return bool(before.size and after.size)
 
 
+def _far_below(trace: Trace, limits: Limits) -> float:
+    """How far below its level the bus must fall to have dropped [V]; further where no ammeter tells more of it."""
+    if shown_current(trace) is None:
+        return limits["connection_drop"]
+    steps = limit_value("connection_fewest_steps") * trace.voltage_step  # a held bus toggles between two of them
+    return max(limits["connection_step"], limit_value("dip_noise") * step_noise(trace.bus_voltage), steps)
+
+
 def _path_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> list[Dip]:
     """Steps down of the bus reading that no current answers."""
-    steps = limit_value("connection_fewest_steps") * trace.voltage_step  # a held bus toggles between two of them
-    far = max(limits["connection_step"], limit_value("dip_noise") * step_noise(trace.bus_voltage), steps)
-    low = np.nan_to_num(level - trace.bus_voltage) > far
+    far = _far_below(trace, limits)
+    low = level - trace.bus_voltage > far
     spans = _sudden_drops(trace, low & open_to, far)
     return [
         Dip(first, end, PATH, _depth(trace, level, first, end))
@@ -244,8 +267,8 @@ def _untold_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> 
     An alternator at its limit lets every pulse of a load through to the bus, so the bus must be held before: only then
     are rows ``open_to`` it.
     """
-    low = np.nan_to_num(level - trace.bus_voltage) > limits["connection_drop"]
-    spans = _sudden_drops(trace, low & open_to, limits["connection_drop"])
+    far = _far_below(trace, limits)
+    spans = _sudden_drops(trace, (level - trace.bus_voltage > far) & open_to, far)
     return [Dip(first, end, UNTOLD, _depth(trace, level, first, end)) for first, end in spans]
 
 

@@ -16,6 +16,7 @@ from analyzer.series import (
     Mask,
     drop_short_runs,
     fill_short_gaps,
+    highest_lasting,
     hold,
     median,
     middle_range,
@@ -175,7 +176,7 @@ def _crank_inside(trace: Trace, end: int, dips: NDArray[np.int64], rest: float, 
         return 0
     before = trace.bus_voltage[: deep[0]]
     after = slice(deep[0], deep[0] + trace.rows_in(limit_value("late_alternator")))
-    lifted = np.nanmax(running_median(trace.bus_voltage[after], trace.rows_in(limit_value("nominal_lasting"))))
+    lifted = highest_lasting(trace.bus_voltage[after], trace.rows_in(limit_value("nominal_lasting")))
     level = middle_range(before[np.isfinite(before)], limit_value("rest_level_middle")) < limits["rest_level_most"]
     if not level or not lifted - median(before) > limits["offline_least_fall"]:
         return 0

@@ -104,13 +104,13 @@ class Flight:
         """Time of the last row with the engine running [s]."""
         return float(self.trace.time[self.run.stop - 1])
 
-    @property
+    @cached_property
     def first_crank(self) -> int:
         """First row of cranking; the engine start when no row fell into it."""
         rows = np.flatnonzero(self.crank)
         return int(rows[0]) if rows.size else self.run.start
 
-    @property
+    @cached_property
     def air_at_start(self) -> float:
         """Outside air temperature as the engine starts [degC], NaN where none is recorded."""
         air = self.trace.outside_air_temperature

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyzer.flights.alternator_online import shown_current, taken_row, takeoff_row
+from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.kind_of_outage import battery_holds, idled, kind_of
 from analyzer.flights.limit_or_reading import limit_or_reading, odds
 from analyzer.flights.outage_kinds import (
@@ -41,6 +41,8 @@ def outages(
     running: Mask,
     alternator_online: Mask,
     rpm_sufficient: Mask,
+    alternator_on_row: int | None,
+    takeoff: int,
     held: float,
     limits: Limits,
     restarts: tuple[int, ...] = (),
@@ -48,14 +50,14 @@ def outages(
 ) -> list[AlternatorOutage]:
     """Every stretch of the engine run in which the alternator does not carry the bus, with its kind.
 
-    ``rpm_sufficient`` are the rows of ``rpm_sufficient_rows``, ``held`` the voltage of ``regulated_estimate`` [V].
+    ``rpm_sufficient``, ``alternator_on_row`` and ``takeoff`` are those of ``rpm_sufficient_rows``, ``taken_row`` and
+    ``takeoff_row``, ``held`` the voltage of ``regulated_estimate`` [V].
     No stretch goes on across ``restarts``, rows before which the recorder began anew: what came between is not known.
     ``rest`` is the bus voltage with the engine stopped [V], NaN when unknown.
     """
     missing = running & ~alternator_online & _told(trace)
     missing = fill_short_gaps(missing, trace.time, limit_value("outage_shortest")) & running
     missing = drop_short_runs(missing, trace.time, limit_value("outage_shortest"))
-    taken = taken_row(trace, alternator_online)
     run = _Run(
         trace=trace,
         running=running,
@@ -64,9 +66,9 @@ def outages(
         limits=limits,
         restarts=restarts,
         rest=rest,
-        alternator_on_row=trace.time.size if taken is None else taken,
+        alternator_on_row=trace.time.size if alternator_on_row is None else alternator_on_row,
         stop=int(np.flatnonzero(running)[-1]) if running.any() else 0,
-        off_ground=takeoff_row(trace, running),
+        off_ground=takeoff,
     )
     stretches = _parts(missing, (*restarts, *_silences(trace, missing & rpm_sufficient)))
     free = [0, *(end for _, end in stretches)]  # from where on no stretch before it claims the rows

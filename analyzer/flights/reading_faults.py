@@ -68,7 +68,7 @@ def without_power(trace: Trace) -> Mask:
 
     As power goes off meters show absurd currents for a row or two; those rows are taken in as well.
     """
-    dead = np.nan_to_num(trace.bus_voltage, nan=np.inf) < limit_value("bus_dead")
+    dead = trace.bus_voltage < limit_value("bus_dead")
     engine = (
         (trace.oil_pressure, limit_value("oil_pressure_running"))
         if trace.engine_speed is None
@@ -84,7 +84,7 @@ def without_power(trace: Trace) -> Mask:
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
-            absurd |= np.abs(np.nan_to_num(current)) > limit_value("current_absurd")
+            absurd |= np.abs(current) > limit_value("current_absurd")
     return dead | (near(dead, 2) & absurd)
 
 
@@ -166,16 +166,17 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     away = volts - running_median(volts, 9)
     far = max(limits["voltage_spike"], limit_value("voltage_spike_noise") * step_noise(volts))
     calm_within = limit_value("spike_calm") * far
-    running = volts[~excluded & np.isfinite(volts)]
-    ordinary = percentile(running, limit_value("spike_ordinary")) if running.size else np.inf
-    high = ((away > far) & (volts > ordinary + calm_within)) | (volts > limits["voltage_impossible_high"])
+    high = away > far
+    if high.any():
+        running = volts[~excluded & np.isfinite(volts)]
+        ordinary = percentile(running, limit_value("spike_ordinary")) if running.size else np.inf
+        high &= volts > ordinary + calm_within
+    high |= volts > limits["voltage_impossible_high"]
     if all(getattr(trace, name) is None for name in CURRENTS):
         high &= volts > limits["overvoltage"]
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     low &= ~_under_a_flat_battery(trace, low, limits)
-    calm = np.abs(away) < calm_within
-    candidate = (high | low) & ~excluded
-    spike = _single(candidate, calm)
+    spike = _single((high | low) & ~excluded, np.abs(away) < calm_within)
     if spike.any():
         spike &= ~_bus_moves(volts, calm_within)
     spike |= volts > limits["voltage_impossible_high"]
@@ -215,14 +216,15 @@ def _bus_moves(volts: Floats, far: float) -> Mask:
 def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     """One or two currents that nothing on board can draw or give, while the voltage does not move."""
     away = current - running_median(current, 9)
-    far = max(limit_value("current_spike"), limit_value("current_spike_noise") * step_noise(current))
-    candidate = np.abs(away) > far
-    if not candidate.any():
-        return candidate
+    candidate = np.abs(away) > limit_value("current_spike")
     volts_moved = np.abs(trace.bus_voltage - running_median(trace.bus_voltage, 9)) > limits["voltage_answer"]
     candidate &= ~volts_moved
+    if not candidate.any():
+        return candidate
+    candidate &= np.abs(away) > limit_value("current_spike_noise") * step_noise(current)
     calm = np.abs(away) < limit_value("spike_calm") * limit_value("current_spike")
-    return _single(candidate, calm) & ~near(excluded, trace.rows_in(limit_value("crank_beside")))
+    spike = _single(candidate, calm)
+    return spike & ~near(excluded, trace.rows_in(limit_value("crank_beside"))) if spike.any() else spike
 
 
 def _spike_fault(name: str, readings: Floats, trace: Trace, spike: Mask) -> list[ReadingFault]:
@@ -261,7 +263,7 @@ def _dropout_faults(
             alive |= np.isfinite(channel)
     blank = ~np.isfinite(readings)
     if name == "bus_voltage":
-        blank |= np.nan_to_num(readings, nan=np.inf) < limit_value("bus_dead")
+        blank |= readings < limit_value("bus_dead")
     filled = np.flatnonzero(~blank)
     back = int(filled[-1]) if filled.size else 0
     for channel in (trace.airspeed, trace.altitude):
@@ -350,10 +352,11 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
     usable = np.isfinite(readings) & ~excluded
     same = np.concatenate(([False], np.diff(held) == 0.0)) & usable
     firsts, ends = run_edges(same)
-    if not firsts.size or (trace.time[ends - 1] - trace.time[firsts]).max() < limit_value("stuck_shortest"):
+    lasting = np.count_nonzero(trace.time[ends - 1] - trace.time[firsts] >= limit_value("stuck_shortest"))
+    if not lasting:
         return []
-    lively = _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
-    longest_first = np.argsort(firsts - ends, kind="stable")
+    lively = volts and _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
+    longest_first = np.argsort(firsts - ends, kind="stable")[: lasting + 1]
     spans = list(zip(firsts[longest_first].tolist(), ends[longest_first].tolist(), strict=True))
     stuck: list[tuple[int, int]] = []
     outside = usable.copy()

@@ -137,7 +137,10 @@ def _regulated_until(trace: Trace, alternator_on_row: int, stop: int, limits: Li
 
     ``stop`` where too little comes before, or the bus never runs away.
     """
-    high = np.flatnonzero(running_median(trace.bus_voltage[alternator_on_row:stop], 3) > limits["overvoltage"])
+    volts = trace.bus_voltage[alternator_on_row:stop]
+    if not (volts > limits["overvoltage"]).any():
+        return stop
+    high = np.flatnonzero(running_median(volts, 3) > limits["overvoltage"])
     if not high.size:
         return stop
     end = alternator_on_row + int(high[0]) - trace.rows_in(limit_value("overvoltage_beside"))
@@ -328,10 +331,11 @@ def _limited_until(
     level = regulated_estimate(trace, running, limits) - limits["held_margin"]
     reached = np.flatnonzero(running & alternator_online & (volts >= level))
     first = int(reached[0]) if reached.size else alternator_on_row
+    if trace.time[first] - trace.time[alternator_on_row] < limit_value("limited_shortest"):
+        return alternator_on_row
     climb = np.flatnonzero(running & alternator_online & rpm_sufficient_rows(trace, running) & np.isfinite(current))
     climb = climb[climb < first]
-    lasts = trace.time[first] - trace.time[alternator_on_row]
-    if climb.size < limit_value("climb_fewest_rows") or lasts < limit_value("limited_shortest"):
+    if climb.size < limit_value("climb_fewest_rows"):
         return alternator_on_row
     early, late = median(current[climb[: climb.size // 3]]), median(current[climb[-(climb.size // 3) :]])
     flat = late > limit_value("limited_flat") * early and late > limits["never_settles"]

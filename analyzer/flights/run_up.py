@@ -18,7 +18,7 @@ class RunUp:
     level: float  # what the regulator held in this flight outside the event [V]
     lately: float  # median of the last minutes in which the alternator carried the bus [V], NaN without any
     peak: float  # highest reading just before the loss [V]
-    from_s: float  # where a rise to it began [s]
+    from_s: float  # where a rise to it began, the loss where it did not rise [s]
     rose: bool  # as no closing throttle and no failing wire makes it: protection is the likely actor
 
 
@@ -47,8 +47,9 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
     level = float(np.fmax(_held_least(before, limits), limits["regulated_low"] + limits["held_margin"]))
     soon = int(np.searchsorted(trace.time, trace.time[end - 1] + limit_value("recharge_assumed")))
     after = _stretches(trace, alternator_online, slice(soon, trace.time.size))
+    held_later = median(after)
     if after.size:
-        level = max(level, float(np.median(after)))
+        level = max(level, held_later)
     if not np.isfinite(near).any():
         return RunUp(level, float("nan"), level, onset, rose=False)
     top = begin + int(np.nanargmax(near))
@@ -57,10 +58,11 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
     if held_s < limit_value("level_shortest") and peak <= limits["regulated_high"]:
         return RunUp(level, float("nan"), peak, onset, rose=False)  # it may just have come up to what is held
     near_limit = peak >= limit_value("trip_near") * limits["overvoltage"]
-    held_again = after.size > 0 and peak - float(np.median(after)) < limits["trip_rise"]
+    held_again = after.size > 0 and peak - held_later < limits["trip_rise"]
     rose = (near_limit and not held_again) or peak - level >= limits["trip_rise"]
     lately = float(before[-1]) if before.size else float("nan")
-    return RunUp(level, lately, peak, _rise_begins(trace, hour.start, top, level + limits["rise_begins"]), bool(rose))
+    from_s = _rise_begins(trace, hour.start, top, level + limits["rise_begins"]) if rose else onset
+    return RunUp(level, lately, peak, from_s, bool(rose))
 
 
 def _stretches(trace: Trace, alternator_online: Mask, rows: slice) -> Floats:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, median, middle, resolution, row_seconds, running_median
+from analyzer.series import Floats, Mask, median, resolution, row_seconds, running_median, usual_step
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -58,13 +58,13 @@ class Trace:
     @cached_property
     def step_s(self) -> float:
         """Typical time from row to row [s]."""
-        return middle(np.diff(self.time)) if self.time.size > 1 else 1.0
+        return usual_step(self.time) if self.time.size > 1 else 1.0
 
     @cached_property
     def seconds(self) -> Floats:
         """Seconds that each row stands for; a gap stands for no more than a few rows."""
         slow = limit_value("gap_fewest_steps") * self.step_s
-        return row_seconds(self.time, max(limit_value("gap_longest_counted"), slow))
+        return row_seconds(self.time, self.step_s, max(limit_value("gap_longest_counted"), slow))
 
     @cached_property
     def voltage_step(self) -> float:

@@ -23,10 +23,12 @@ from analyzer.series import (
     blocks,
     drop_short_runs,
     finite_of,
+    highest_lasting,
     hold,
     median,
     middle_range,
     mostly,
+    near,
     percentile,
     robust_sigma,
     running_median,
@@ -69,7 +71,7 @@ def unconnected_rows(trace: Trace, breaks: tuple[int, ...], dead_below: float) -
 
 def _shows(volts: Floats, trace: Trace) -> float:
     """Highest voltage that lasts [V]: blips left out."""
-    return float(np.nanmax(running_median(volts, trace.rows_in(limit_value("nominal_lasting")))))
+    return highest_lasting(volts, trace.rows_in(limit_value("nominal_lasting")))
 
 
 def _lives(trace: Trace, first: int, end: int) -> bool:
@@ -125,9 +127,12 @@ def voltage_offset(
     battery : its kind; what a lead-acid battery cannot rest at a lithium battery can
     """
     volts = trace.bus_voltage
-    rest, held = median(volts[:first_crank]), median(volts[alternator_online])
+    rest = median(volts[:first_crank])
+    if not (rest < limits["resting_very_low"] or rest > limits["charging_for_sure"]):
+        return []  # no rest that any of this needs
+    held = median(volts[alternator_online])
     charge = 0.0 if trace.battery_current is None else _late_charge(trace.battery_current, alternator_online)
-    if not (np.isfinite(rest) and np.isfinite(held)) or charge > limits["never_settles"]:
+    if not np.isfinite(held) or charge > limits["never_settles"]:
         return []  # a battery that takes so much is as empty as it reads
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
@@ -219,9 +224,9 @@ def reads_low_by(trace: Trace, first_crank: int, crank: Mask, running: Mask, lim
     volts = trace.bus_voltage
     rest = median(volts[:first_crank])
     later = running & np.isfinite(volts)
-    if not np.isfinite(rest) or not later.any():
+    if not rest < limits["resting_very_low"] or not later.any():
         return 0.0
-    held = float(np.nanmax(running_median(volts[later], trace.rows_in(limit_value("regulated_lasting")))))
+    held = highest_lasting(volts[later], trace.rows_in(limit_value("regulated_lasting")))
     lifted = later & (volts > held - limits["held_margin"])
     cranks = _cranks_though_empty(volts, crank, rest, limits)
     if not cranks and not _held_though_empty(trace, crank, lifted, rest, limits):
@@ -361,6 +366,9 @@ def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tupl
     reach = wide // 2 + 1
     if rpm_sufficient.size <= 2 * reach:
         return None
+    beside = hold(trace.bus_voltage)[near(rpm_sufficient, wide // 2)]
+    if not float(np.ptp(beside)) > limits["path_step_least"]:
+        return None  # no medians of what moves so little lie further apart
     volts = running_median(trace.bus_voltage, wide)
     step = volts[2 * reach :] - volts[: -2 * reach]
     large = rpm_sufficient[2 * reach :] & rpm_sufficient[: -2 * reach] & (np.abs(step) > limits["path_step_least"])
@@ -416,7 +424,7 @@ def charged_below_rest(trace: Trace, running: Mask, rest: float, limits: Limits)
     if not (running & mostly(hold(trace.bus_voltage) < highest, width)).any():
         return none
     lasting, volts = running_median(flow, width), running_median(trace.bus_voltage, width)
-    gives = np.nan_to_num(running_median(flow, 3)) < -limit_value("discharge_smallest")
+    gives = running_median(flow, 3) < -limit_value("discharge_smallest")
     if float(trace.seconds[gives].sum()) < limit_value("offline_shortest"):
         return none
     charge = np.cumsum(np.nan_to_num(flow) * trace.seconds) / 3600.0

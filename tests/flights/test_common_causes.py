@@ -52,7 +52,7 @@ def test_an_output_that_ends_in_a_bus_that_was_low_anyhow_is_a_loss_of_its_own(v
     output[800:1200], bus[800:1200] = 0.0, 12.1
     whole = np.ones(ROWS, dtype=np.bool_)
     trace = _trace(bus * scale, alternator_current=output)
-    found = outages(trace, whole, np.arange(ROWS) < 300, whole, 14.0 * scale, Limits(volts, {}))
+    found = outages(trace, whole, np.arange(ROWS) < 300, whole, 0, 0, 14.0 * scale, Limits(volts, {}))
     assert [(one.kind, one.first, one.end) for one in found] == [
         (OUTPUT_LIMITED, 300, 800),
         (OFFLINE, 800, 1200),

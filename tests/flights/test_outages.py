@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from analyzer.flights.alternator_online import taken_row, takeoff_row
 from analyzer.flights.outage_kinds import (
     GROUND_CHECK,
     LATE_START,
@@ -50,7 +51,8 @@ def told(
         "airspeed": course(0.0, (OFF, 2700, 90.0)),
     } | channels
     trace = Trace(time=np.arange(float(ROWS)), bus_voltage=volts, **channels)
-    found = outages(trace, running, online, fast, 14.0, LIMITS, restarts, 12.5)
+    taken, takeoff = taken_row(trace, online), takeoff_row(trace, running)
+    found = outages(trace, running, online, fast, taken, takeoff, 14.0, LIMITS, restarts, 12.5)
     return [(one.kind, one.first, one.end) for one in found]
 
 
