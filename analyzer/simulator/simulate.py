@@ -184,10 +184,11 @@ def _power_off(scenario: Scenario, readings: dict[str, Floats], now: Floats) -> 
     """As power goes off the meters show nonsense for two rows, then nothing."""
     rows = np.flatnonzero(now >= scenario.times.master_off_s)
     rng = _rng(scenario, "power off")
-    for role in readings.keys() & {"bus_voltage", "bus_voltage_2", "battery_current", "alternator_current"}:
-        readings[role][rows] = 0.0
+    for role, shown in readings.items():  # in their order, so that the same flight always shows the same nonsense
+        if role.startswith("bus_voltage") or role.endswith("_current"):
+            shown[rows] = 0.0
         if role.endswith("_current"):
-            readings[role][rows[:2]] = np.round(rng.uniform(-400.0, 400.0, rows[:2].size))
+            shown[rows[:2]] = np.round(rng.uniform(-400.0, 400.0, rows[:2].size))
 
 
 def _table(scenario: Scenario, readings: dict[str, Floats], now: Floats) -> pl.DataFrame:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,6 +16,7 @@ from analyzer.simulator.faults import Dropouts, Offset, PathResistance, Spikes, 
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.instruments import lagged
 
+ROOT = Path(__file__).resolve().parents[2]
 EXACT = Voltmeter(resolution_v=0.001, noise_v=0.0)
 
 
@@ -93,6 +98,32 @@ def test_missing_rows_are_missing_and_nothing_else_changes():
     kept = whole.filter((whole["time_s"] < 900.0) | (whole["time_s"] >= 960.0))
     assert holed.equals(kept)
     assert whole.height - holed.height == 60
+
+
+TWO_AMMETERS = """
+from dataclasses import replace
+from analyzer.simulator import Ammeter, Recorder, simulate
+from analyzer.simulator.healthy import healthy
+both = (Ammeter(kind="battery"), Ammeter(kind="alternator"))
+table = simulate(replace(healthy(9), ammeters=both, recorder=Recorder(rows_after_power_off=20))).table
+print(table.tail(21).rows())
+"""
+
+
+def test_two_ammeters_show_the_same_nonsense_in_every_process():
+    """Sets of names are gone through in another order by each process, as its hashes are salted."""
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", TWO_AMMETERS],
+            env=os.environ | {"PYTHONHASHSEED": salt},
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for salt in ("1", "2", "3", "4")
+    }
+    assert len(told) == 1
 
 
 def test_as_power_goes_off_amperes_are_nonsense_for_two_rows_and_volts_are_zero():
