@@ -36,7 +36,7 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
         .add_columns(logs.c.source)
         .join(logs, logs.c.id == flights.c.log_id)
         .where(flights.c.tail == tail)
-        .order_by(flights.c.starts.nulls_first(), flights.c.id)
+        .order_by(flights.c.starts.nulls_first(), flights.c.hours, flights.c.id)  # as the index by tail has them
     )
     found = (
         select(findings.c.flight_id, findings.c.name, findings.c.severity)
