@@ -18,7 +18,7 @@ import numpy as np
 from analyzer.aircraft import Battery, Source
 from analyzer.limits import limit_value
 from analyzer.quantity import Quantity
-from analyzer.series import Z95, Floats, Mask
+from analyzer.series import MAD_TO_SIGMA, Z95, Floats, Mask, middle
 from analyzer.trends.followed_tail import FollowedTail
 from analyzer.trends.history import FlightAt, History
 from analyzer.trends.regression import WIDE, robust_fit
@@ -208,8 +208,8 @@ def _fitted(seen: _Seen, limit: float) -> _Fit:
     sd = np.array([wide, limit_value("cold_fall_drift") / 100.0, limit_value("cold_power_spread")])
     coefficients, covariance = robust_fit(part, design, mean, sd)
     left = np.log(fall) - design @ coefficients
-    own = max(scatter, 1.4826 * float(np.median(np.abs(left - np.median(left)))))
-    resting = float(np.median(seen.rest[-int(limit_value("trend_recent")) :]))
+    own = max(scatter, MAD_TO_SIGMA * middle(np.abs(left - middle(left))))
+    resting = middle(seen.rest[-int(limit_value("trend_recent")) :])
     return _Fit(coefficients, covariance, own, float(colder.max()), resting, limit)
 
 

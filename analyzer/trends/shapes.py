@@ -78,19 +78,20 @@ def steps_at(series: Series, windows: Sequence[Window]) -> list[Step]:
         rows = np.array([windows[place].first for place in alike])[:, None] + np.arange(n)
         at = np.array([windows[place].at for place in alike])
         fits = _solved(_asked(series, rows, (rows >= at[:, None]).astype(np.float64)))
-        found |= {place: _step(fits, row, windows[place].at) for row, place in enumerate(alike)}
+        found |= zip(alike, _steps(fits, at), strict=True)
     return [found[place] for place in range(len(windows))]
 
 
 def steps_tried(series: Series, places: Sequence[int]) -> list[Step]:
     """Give the step of one stretch before each of some points."""
     at = np.array(places, dtype=np.int64)
-    fits = _fit(series, (np.arange(series.n)[None, :] >= at[:, None]).astype(np.float64))
-    return [_step(fits, row, place) for row, place in enumerate(places)]
+    return _steps(_fit(series, (np.arange(series.n)[None, :] >= at[:, None]).astype(np.float64)), at)
 
 
-def _step(fits: _Fits, row: int, at: int) -> Step:
-    return Step(at, float(fits.coefficients[row][1]), float(fits.sd[row]), float(fits.misfit[row]))
+def _steps(fits: _Fits, at: Ints) -> list[Step]:
+    """The step that each of k fits tells, before points that are given (k,)."""
+    told = (at, fits.coefficients[:, 1], fits.sd, fits.misfit)
+    return [Step(*one) for one in zip(*(column.tolist() for column in told), strict=True)]
 
 
 def best_bend(series: Series) -> Bend:
