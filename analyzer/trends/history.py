@@ -62,7 +62,7 @@ class ReadingsRow(Mapping[str, Reading]):
     @property
     def row(self) -> NDArray[np.float64]:
         """Its own readings."""
-        return self.table[self.place]
+        return np.asarray(self.table[self.place])
 
     def __getitem__(self, name: str) -> Reading:
         value, low, high = self.table[self.place, _PLACES[name]].tolist()
@@ -182,7 +182,7 @@ class History:
         readings = [flight.readings for flight in self.flights]
         together = [one for one in readings if isinstance(one, ReadingsRow)]
         if together and len(together) == len(readings) and len({id(one.table) for one in together}) == 1:
-            return together[0].table[[one.place for one in together]]  # many times sooner than row by row
+            return np.asarray(together[0].table[[one.place for one in together]])  # many times sooner than row by row
         rows = [_row_of(one) for one in readings]
         return np.concatenate(rows or [np.empty(0)]).reshape(-1, len(MEASURES), len(_NOT_MEASURED))
 
