@@ -257,7 +257,7 @@ def _began(tail: FollowedTail, series: Series, stretch: Stretch, line: Line) -> 
     first, last = (tail.history.flights[place].start for place in (since, int(own.flight[-1])))
     if first is None or last is None or (first.year, first.month) == (last.year, last.month):
         return None
-    level = float(np.median(adjusted(own, line)[:3])) if drift is None else level_before(series, stretch, drift)
+    level = middle(adjusted(own, line)[:3]) if drift is None else level_before(series, stretch, drift)
     return Began(exp(level) if series.kind.logarithmic else level, first)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Z95, Floats
+from analyzer.series import Z95, Floats, middle
 from analyzer.trends.regression import level_beforehand, own_terms
 from analyzer.trends.tracked_series import Ints, Matrix, Series
 
@@ -149,7 +149,7 @@ def sure_step(series: Series, margin: float) -> Step | None:
     step = best_step(series)
     if step is None or abs(step.size) - Z95 * step.size_sd < series.innocent_move[-1]:
         return None
-    if series.kind.stepped and abs(step.size) <= 2.0 * float(np.median(series.half)):
+    if series.kind.stepped and abs(step.size) <= 2.0 * middle(series.half):
         return None
     return step if step.misfit + margin < best_bend(series).misfit else None
 
