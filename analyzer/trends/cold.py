@@ -244,14 +244,13 @@ def _air_of_the_last_winter(history: History) -> Floats:
 
     None where a month of that year has no start: nothing tells that it was not the coldest.
     """
-    known = [(one.start, one.air_start) for one in history.flights if one.start and one.air_start is not None]
-    if not known:
+    last = next((one.start for one in reversed(history.flights) if one.start and one.air_start is not None), None)
+    if last is None:
         return np.empty(0)
-    latest = known[-1][0] - timedelta(days=365)
     by_month: list[list[float]] = [[] for _ in range(12)]
-    for start, air in known:
-        if start > latest:
-            by_month[start.month - 1].append(air)
+    for one in history.flights[history.first_from(last - timedelta(days=365)) :]:
+        if one.start and one.start > last - timedelta(days=365) and one.air_start is not None:
+            by_month[one.start.month - 1].append(one.air_start)
     if not all(by_month):
         return np.empty(0)
     quarters = [[air for ahead in range(3) for air in by_month[(month + ahead) % 12]] for month in range(12)]
