@@ -14,7 +14,7 @@ from analyzer.records.seals import FLIGHT_COLUMNS, check_each_flight
 from analyzer.records.store import Store
 from analyzer.records.stored import moments_or_none
 from analyzer.records.tables import findings, flights, logs
-from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
+from analyzer.trends.history import FlightFinding, History, flights_by_columns, history_of
 
 #: Made once, for it takes as long to put one together as to find its rows: a tail's flights in the order in which their
 #: index has them, and their findings.
@@ -60,14 +60,15 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
         flight_id: tuple(FlightFinding(FindingName(name), Severity(severity)) for name, severity in own)
         for flight_id, own in told.items()
     }
-    summaries = map(
-        FlightSummary,
-        moments_or_none(columns["starts"]),
-        moments_or_none(columns["ends"]),
-        *(columns[name] for name in ("hours", "nominal_voltage", "ammeter", "air_start", "air_flight", "drawn_ah")),
-        codec.decode_all(columns["readings"]),
-        [of_flights.get(flight_id, ()) for flight_id in columns["id"]],
-        *(columns[name] for name in ("source", "number", "id")),
+    summaries = flights_by_columns(
+        columns
+        | {
+            "start": moments_or_none(columns["starts"]),
+            "end": moments_or_none(columns["ends"]),
+            "readings": codec.decode_all(columns["readings"]),
+            "findings": [of_flights.get(flight_id, ()) for flight_id in columns["id"]],
+            "file": columns["source"],
+        }
     )
     profile = (fleet_kept(store) if fleet is None else fleet).of(tail)
     return history_of(tail, summaries, entries, profile)
