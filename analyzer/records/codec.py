@@ -39,5 +39,5 @@ def decode_all(many: Iterable[bytes]) -> list[ReadingsRow]:
     blobs = list(many)
     if any(len(blob) != 8 * _WIDTH * len(_ORDER) for blob in blobs):
         raise RecordsError("These flights were analysed by a version with other measures. Run: taper rebuild.")
-    rows = np.frombuffer(b"".join(blobs), dtype="<f8").astype(np.float64).reshape(len(blobs), len(_ORDER), _WIDTH)
-    return [ReadingsRow(row) for row in rows]
+    table = np.frombuffer(b"".join(blobs), dtype="<f8").astype(np.float64).reshape(len(blobs), len(_ORDER), _WIDTH)
+    return [ReadingsRow(table, place) for place in range(len(blobs))]

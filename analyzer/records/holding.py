@@ -5,11 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Table, func, select
+from sqlalchemy import Connection, Table, bindparam, func, select
 
 from analyzer.records.problems import DamagedError
 from analyzer.records.seals import check_flight, checked_findings, document_seal, hold
 from analyzer.records.tables import findings, flights, logs, measures
+
+_BY_FLIGHT = select(flights.c.tail, func.count()).where(flights.c.tail.is_not(None)).group_by(flights.c.tail)
+_BY_LOG = (
+    select(logs.c.tail, func.count())
+    .join(flights, flights.c.log_id == logs.c.id)
+    .where(logs.c.tail.is_not(None))
+    .group_by(logs.c.tail)
+)
+#: How many flights each tail has, found by their own index and by that of the logs.
+_OF_ALL = _BY_FLIGHT, _BY_LOG
+_OF_A_TAIL = _BY_FLIGHT.where(flights.c.tail == bindparam("of")), _BY_LOG.where(logs.c.tail == bindparam("of"))
 
 
 def check_index(connection: Connection, tail: str | None = None, starts: Sequence[str | None] = ()) -> None:
@@ -23,16 +34,8 @@ def check_index(connection: Connection, tail: str | None = None, starts: Sequenc
     DamagedError
         When the ways do not agree.
     """
-    by_flight = select(flights.c.tail, func.count()).where(flights.c.tail.is_not(None)).group_by(flights.c.tail)
-    by_log = (
-        select(logs.c.tail, func.count())
-        .join(flights, flights.c.log_id == logs.c.id)
-        .where(logs.c.tail.is_not(None))
-        .group_by(logs.c.tail)
-    )
-    if tail is not None:
-        by_flight, by_log = by_flight.where(flights.c.tail == tail), by_log.where(logs.c.tail == tail)
-    found, expected = ({row[0]: row[1] for row in connection.execute(asked)} for asked in (by_flight, by_log))
+    either_way = _OF_ALL if tail is None else _OF_A_TAIL
+    found, expected = ({row[0]: row[1] for row in connection.execute(asked, {"of": tail})} for asked in either_way)
     dated = [start for start in starts if start is not None]
     if found != expected or dated != sorted(dated):
         raise DamagedError("the list of flights" if tail is None else f"the list of {tail}'s flights")

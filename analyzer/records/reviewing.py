@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
+from itertools import chain, islice
 from typing import Any, TypeAlias
 
 import msgspec
@@ -69,13 +70,15 @@ def tail_reviews(
         if (row := rows.get(tail)) is not None and (review := _standing(row, _mark(row, known))) is not None
     }
     stale = [tail for tail in dict.fromkeys(wanted) if tail not in found]
+    worked_out = iter(over(worked_out_in(store), stale, known))
     with kept_together(partial(_keep, store)) as keep:
-        for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
+        first = list(islice(worked_out, 1))  # the others are worked out meanwhile, where that is done apart
+        settled = settled_findings(kept_dispositions(store))
+        stale_now = stale_flights(store, known, set(wanted))
+        for tail, review in zip(stale, chain(first, worked_out), strict=True):
             found[tail] = review
             if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
                 keep((row, _mark(row, known), msgspec.json.encode(review)))
-    settled = settled_findings(kept_dispositions(store))
-    stale_now = stale_flights(store, known, set(wanted))
     return [_as_of_today(found[tail], settled.get(tail, NONE_SETTLED), stale_now.get(tail, 0)) for tail in wanted]
 
 

@@ -8,7 +8,9 @@ import sqlite3
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
+from uuid import uuid4
 
 import sqlalchemy
 from sqlalchemy import Connection
@@ -44,15 +46,16 @@ class Store:
         self.database = database
         self.person = person
         self._own = _OfThread()
+        self._name = uuid4().hex  # tells it from every other store, in other processes too
 
     @property
     def writable(self) -> bool:
         """Whether this account may write here."""
         return self.database.writable
 
-    def __reduce__(self) -> tuple[Callable[[Place, Person], Store], tuple[Place, Person]]:
-        """A process that is given a store opens the records for itself."""
-        return _open_for, (self.place, self.person)
+    def __reduce__(self) -> tuple[Callable[[Place, Person, str], Store], tuple[Place, Person, str]]:
+        """A process that is given a store opens the records for itself, once for all that it is given with it."""
+        return _open_for, (self.place, self.person, self._name)
 
     def asked_by(self, person: Person) -> Store:
         """The same records as somebody asks something of them."""
@@ -218,7 +221,9 @@ def judge_by_corrections(folder: Path) -> None:
     put_in_effect(corrections)
 
 
-def _open_for(place: Place, person: Person) -> Store:
+@lru_cache(maxsize=1)
+def _open_for(place: Place, person: Person, _name: str) -> Store:
+    """Open what another process has open under a name: a fleet's tails are worked out one by one, a task each."""
     return open_records(place, person=person)
 
 

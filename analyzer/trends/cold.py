@@ -18,7 +18,7 @@ import numpy as np
 from analyzer.aircraft import Battery, Source
 from analyzer.limits import limit_value
 from analyzer.quantity import Quantity
-from analyzer.series import Z95, Floats, Mask
+from analyzer.series import MAD_TO_SIGMA, Z95, Floats, Mask, middle
 from analyzer.trends.followed_tail import FollowedTail
 from analyzer.trends.history import FlightAt, History
 from analyzer.trends.regression import WIDE, robust_fit
@@ -208,8 +208,8 @@ def _fitted(seen: _Seen, limit: float) -> _Fit:
     sd = np.array([wide, limit_value("cold_fall_drift") / 100.0, limit_value("cold_power_spread")])
     coefficients, covariance = robust_fit(part, design, mean, sd)
     left = np.log(fall) - design @ coefficients
-    own = max(scatter, 1.4826 * float(np.median(np.abs(left - np.median(left)))))
-    resting = float(np.median(seen.rest[-int(limit_value("trend_recent")) :]))
+    own = max(scatter, MAD_TO_SIGMA * middle(np.abs(left - middle(left))))
+    resting = middle(seen.rest[-int(limit_value("trend_recent")) :])
     return _Fit(coefficients, covariance, own, float(colder.max()), resting, limit)
 
 
@@ -244,14 +244,13 @@ def _air_of_the_last_winter(history: History) -> Floats:
 
     None where a month of that year has no start: nothing tells that it was not the coldest.
     """
-    known = [(one.start, one.air_start) for one in history.flights if one.start and one.air_start is not None]
-    if not known:
+    last = next((one.start for one in reversed(history.flights) if one.start and one.air_start is not None), None)
+    if last is None:
         return np.empty(0)
-    latest = known[-1][0] - timedelta(days=365)
     by_month: list[list[float]] = [[] for _ in range(12)]
-    for start, air in known:
-        if start > latest:
-            by_month[start.month - 1].append(air)
+    for one in history.flights[history.first_from(last - timedelta(days=365)) :]:
+        if one.start and one.start > last - timedelta(days=365) and one.air_start is not None:
+            by_month[one.start.month - 1].append(one.air_start)
     if not all(by_month):
         return np.empty(0)
     quarters = [[air for ahead in range(3) for air in by_month[(month + ahead) % 12]] for month in range(12)]

@@ -15,7 +15,7 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.quantity import Quantity
-from analyzer.series import Floats
+from analyzer.series import Floats, middle, middle_of_rows
 from analyzer.trends.detection import Alarm, Stretch
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.followed_tail import FollowedTail, covariate_adjusted, student_95
@@ -200,7 +200,7 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
     )
     design, mean, sd = _both_sides(part, at - first, drifts)
     coefficients, covariance = robust_fit(part, design, mean, sd)
-    usual = np.where(part.of_the_air, 0.0, np.median(part.covariates, axis=0))
+    usual = np.where(part.of_the_air, 0.0, middle_of_rows(part.covariates.T))
     effects = coefficients[design.shape[1] - usual.size :]
     level, change = float(coefficients[0] + usual @ effects), float(coefficients[1])
     half = student_95(part.n - design.shape[1]) * float(np.sqrt(covariance[1, 1]))
@@ -238,7 +238,7 @@ def _not_beside_it(part: Series, count: int, change: float) -> bool:
     """
     few = int(limit_value("trend_fewest_shown"))
     before, after = part.value[max(0, count - few) : count], part.value[count : count + few]
-    return float(np.median(after) - np.median(before)) / change < 0.5
+    return (middle(after) - middle(before)) / change < 0.5
 
 
 def _came_back(tail: FollowedTail, entry: Entry, series: Series, compared: int, ends: tuple[float, float]) -> bool:
@@ -256,7 +256,7 @@ def _came_back(tail: FollowedTail, entry: Entry, series: Series, compared: int, 
     first = max(compared, until - recent)
     if until - first < limit_value("trend_fewest_step"):
         return False
-    latest = float(np.median(covariate_adjusted(series.part(first, until))))
+    latest = middle(covariate_adjusted(series.part(first, until)))
     return abs(latest - ends[0]) < abs(latest - ends[1])
 
 
@@ -304,7 +304,7 @@ def _seen_to_move(tail: FollowedTail, series: Series, before: Stretch) -> float 
 
 def _was_amiss(tail: FollowedTail, series: Series, before: Stretch, at: int) -> bool:
     """Whether a measure had been seen to move for the worse, or its latest values lay past their limit."""
-    latest = float(np.median(series.value[max(before.first, at - int(limit_value("trend_recent"))) : at]))
+    latest = middle(series.value[max(before.first, at - int(limit_value("trend_recent"))) : at])
     shown = float(np.exp(latest)) if series.kind.logarithmic else latest
     return _seen_to_move(tail, series, before) is not None or _past_limit(tail, series, shown)
 

@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 from itertools import pairwise
+from operator import itemgetter
 from typing import Any, Generic, NamedTuple, TypeVar
 
 Flight = TypeVar("Flight")
@@ -38,7 +39,7 @@ def deduplicate(
     better : key that is greater for the better of two equally long copies; asked only where flights overlap
     """
     given = [(*span(one), one) for one in flights]
-    in_order = sorted(given, key=lambda timed: timed[0])
+    in_order = sorted(given, key=itemgetter(0))
     if all(start < later and end <= later for (start, end, _), (later, *_) in pairwise(in_order)):
         return Deduplicated([one for *_, one in in_order], [])  # as nearly always, and many times sooner
     if better is not None:

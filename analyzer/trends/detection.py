@@ -168,25 +168,39 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
     spoken = np.zeros(part.n, dtype=np.bool_)
     least, strict = int(limit_value("trend_fewest_before")), limit_value("trend_sure_shift")
     wide = fit.scale * np.sqrt((1.0 + fit.correlation) / (1.0 - fit.correlation))
-    weights = np.cumsum([0.0, *(1.0 / part.variance)])
+    weights = np.concatenate([[0.0], 1.0 / part.variance]).cumsum()
+    ahead = _ahead(part, fit, least)
+    size = np.abs(ahead)
     for window in WINDOWS:
         first = slice(least, part.n - window + 1)  # first point of the window; the fit ends before it
         if first.start >= first.stop:
             continue
-        places = [slice(first.start + one, first.stop + one) for one in range(window)]
-        away = np.stack(
-            [part.value[at] - np.einsum("in,in->n", fit.design[:, at], fit.coefficients[:, first]) for at in places]
-        )
+        away = ahead[:window, : first.stop - first.start]
         own = MEDIAN_SPREAD**2 / (weights[first.start + window :] - weights[first])
-        innocent = part.innocent_move[places[-1]]
+        innocent = part.innocent_move[first.start + window - 1 :]
         nearest = strict * np.sqrt(own) * wide[first] + innocent  # what is promised is in doubt too, which adds to it
-        far = np.flatnonzero(np.count_nonzero(np.abs(away) > nearest, axis=0) >= window // 2)  # else no median is
+        beyond = size[:window, : first.stop - first.start] > nearest
+        far = np.flatnonzero(np.count_nonzero(beyond, axis=0) >= window // 2)  # else no median is
         before = first.start + far
         middle = np.add.reduce([fit.design[:, before + one] for one in range(window)]) / window
         doubt = variance_of(middle, fit.covariance[:, :, before])
         bound = strict * np.sqrt(own[far] + doubt) * wide[before] + innocent[far]
         spoken[before + window - 1] |= np.abs(_typical(away[:, far].T)) > bound
     return spoken
+
+
+def _ahead(part: Series, fit: Prefixes, least: int) -> Matrix:
+    """How far each point from ``least`` on, and those after it, lie off what the points before it promise (w, n).
+
+    As many as the longest window holds; NaN beyond the last point.
+    """
+    ahead = np.full((WINDOWS[-1], max(0, part.n - least)), np.nan)
+    for one in range(min(ahead.shape)):
+        at, known = slice(least + one, part.n), slice(least, part.n - one)
+        ahead[one, : part.n - least - one] = part.value[at] - np.einsum(
+            "in,in->n", fit.design[:, at], fit.coefficients[:, known]
+        )
+    return ahead
 
 
 def _typical(away: Matrix) -> Floats:

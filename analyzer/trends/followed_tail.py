@@ -228,12 +228,13 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         level = exp(level)
         ends = [level * end for end in ends]
     limit, past = _limit(tail.limits, kind, level, ends[1])
+    values = adjusted(last.series, line)
     present = Present(
         level=level,
         slope=Slope(ends[1], ends[0], ends[2]),
         limit=limit,
         projection=None,
-        second_opinion=_second_opinion(last.series, line),
+        second_opinion=_second_opinion(last.series, values, line.level),
         past=past,
         flown_since=float(sum(one.hours for one in tail.history.flights[int(series.flight[-1]) : -1])),
     )
@@ -243,21 +244,22 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         now=_foretold(kind, last, present),
         changes=changes,
         points_since=last.series.n,
-        began=_began(tail, series, last, line),
+        began=_began(tail, series, last, values),
     )
 
 
-def _began(tail: FollowedTail, series: Series, stretch: Stretch, line: Line) -> Began | None:
+def _began(tail: FollowedTail, series: Series, stretch: Stretch, values: Floats) -> Began | None:
     """The level that a drift left, as its finding has it, from when it moved.
 
-    Without one the median of a stretch's first three flights, so that no odd one is taken for how it was.
+    Without one the median of a stretch's first three flights, so that no odd one is taken for how it was. ``values``
+    are those of the stretch, weather and load taken out.
     """
     drift, own = stretch.drift, stretch.series
     since = int(own.flight[0]) if drift is None else int(series.flight[drift.began])
     first, last = (tail.history.flights[place].start for place in (since, int(own.flight[-1])))
     if first is None or last is None or (first.year, first.month) == (last.year, last.month):
         return None
-    level = float(np.median(adjusted(own, line)[:3])) if drift is None else level_before(series, stretch, drift)
+    level = middle(values[:3]) if drift is None else level_before(series, stretch, drift)
     return Began(exp(level) if series.kind.logarithmic else level, first)
 
 
@@ -291,13 +293,12 @@ def adjusted(series: Series, line: Line) -> Floats:
     return np.asarray(series.value - (series.covariates - usual) @ line.effects, dtype=np.float64)
 
 
-def _second_opinion(series: Series, line: Line) -> SecondOpinion:
-    """Rank statistics of the latest flights of a stretch, weather and load taken out."""
+def _second_opinion(series: Series, values: Floats, level: float) -> SecondOpinion:
+    """Rank statistics of the latest flights of a stretch by its values, weather and load taken out."""
     window = int(limit_value("trend_shape_window"))
-    values, hours = adjusted(series, line)[-window:], series.hours[-window:]
-    test = mann_kendall(values)
-    slope = 100.0 * theil_sen(hours, values)
-    return SecondOpinion(test.p, slope * exp(line.level) if series.kind.logarithmic else slope)
+    test = mann_kendall(values[-window:])
+    slope = 100.0 * theil_sen(series.hours[-window:], values[-window:])
+    return SecondOpinion(test.p, slope * exp(level) if series.kind.logarithmic else slope)
 
 
 def student_95(free: int) -> float:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
+from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from functools import cached_property
 from math import isfinite
-from typing import TYPE_CHECKING
+from operator import attrgetter
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,18 +49,24 @@ _NOT_MEASURED = (np.nan, np.nan, np.nan)
 
 
 class ReadingsRow(Mapping[str, Reading]):
-    """One flight's readings as its rows of a table: value, low and high of each of ``MEASURES``, NaN for none.
+    """One flight's readings in a table of many flights': value, low and high of each of ``MEASURES``, NaN for none.
 
     Thousands of flights are read for few of their measures each, so that a reading is made where it is asked for.
     """
 
-    __slots__ = ("row",)
+    __slots__ = ("place", "table")
 
-    def __init__(self, row: NDArray[np.float64]) -> None:
-        self.row = row
+    def __init__(self, table: NDArray[np.float64], place: int) -> None:
+        self.table = table
+        self.place = place
+
+    @property
+    def row(self) -> NDArray[np.float64]:
+        """Its own readings."""
+        return np.asarray(self.table[self.place])
 
     def __getitem__(self, name: str) -> Reading:
-        value, low, high = self.row[_PLACES[name]].tolist()
+        value, low, high = self.table[self.place, _PLACES[name]].tolist()
         if not isfinite(value):
             raise KeyError(name)
         return Reading(value, low, high)
@@ -103,6 +111,20 @@ class FlightSummary:
     file: str = ""  # that it comes from
     number: int = 0  # place in that file
     id: int | None = field(default=None, compare=False)  # in the records
+
+
+def flights_by_columns(columns: Mapping[str, Sequence[Any]]) -> list[FlightSummary]:
+    """Give many flights' summaries by what each of their fields is, flight by flight.
+
+    Their slots are set column by column, which takes a fifth of the time that it takes to make one after the other.
+    """
+    if len(sizes := {len(columns[one.name]) for one in fields(FlightSummary)}) != 1:
+        raise ValueError("every flight needs every field")
+    made = [object.__new__(FlightSummary) for _ in range(sizes.pop())]
+    for one in fields(FlightSummary):
+        filled = map(getattr(FlightSummary, one.name).__set__, made, columns[one.name])
+        deque(filled, maxlen=0)  # only goes through them
+    return made
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +194,11 @@ class History:
 
     @cached_property
     def _table(self) -> NDArray[np.float64]:
-        rows = [_row_of(flight.readings) for flight in self.flights]
+        readings = [flight.readings for flight in self.flights]
+        together = [one for one in readings if isinstance(one, ReadingsRow)]
+        if together and len(together) == len(readings) and len({id(one.table) for one in together}) == 1:
+            return np.asarray(together[0].table[[one.place for one in together]])  # many times sooner than row by row
+        rows = [_row_of(one) for one in readings]
         return np.concatenate(rows or [np.empty(0)]).reshape(-1, len(MEASURES), len(_NOT_MEASURED))
 
     def shown(self, measure: str) -> NDArray[np.float64]:
@@ -231,8 +257,8 @@ def history_of(
     Without a clock a flight is a copy of another whose readings are all the same.
     """
     given = list(flights)
-    timed = [(one.start, one.end, one) for one in given if one.start is not None and one.end is not None]
-    kept = [one for *_, one in deduplicate(timed, lambda own: (own[0], own[1]), lambda own: _fullness(own[2])).kept]
+    timed = [one for one in given if one.start is not None and one.end is not None]
+    kept = deduplicate(timed, attrgetter("start", "end"), _fullness).kept
     bare = [one for one in given if one.start is None or one.end is None]
     bare.sort(key=_fullness, reverse=True)
     kept += _without_copies(sorted(bare, key=lambda one: in_file_order(one.file, one.number)))

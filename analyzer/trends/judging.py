@@ -20,6 +20,7 @@ from analyzer.findings.finding import Cause, FindingName, Severity
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.quantity import Quantity
+from analyzer.series import middle
 from analyzer.trends.detection import Alarm, Shape
 from analyzer.trends.entries import kinds, kinds_reset
 from analyzer.trends.followed_tail import FollowedTail, Trend, covariate_adjusted, level_before, stretch_before
@@ -359,9 +360,9 @@ def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
     after = after[-int(limit_value("trend_fewest_before")) :]
     if min(before.size, after.size) < limit_value("trend_fewest_step"):
         return False
-    moved = float(np.median(after) - np.median(before))
+    moved = middle(after) - middle(before)
     usual = float(np.sqrt(series.variance[series.flight <= one.flight].max()))
-    scatter = max(usual / 2.0, 1.4826 * float(np.median(np.abs(before - np.median(before)))))
+    scatter = max(usual / 2.0, 1.4826 * middle(np.abs(before - middle(before))))
     error = scatter * np.sqrt(1.0 / before.size + 1.0 / after.size) * 1.2533
     own = (one.alarm.high - one.alarm.low) / (2.0 * 1.96)
     alike = abs(moved - one.alarm.moved) < limit_value("trend_alike") * np.hypot(error, own)

@@ -12,12 +12,14 @@ from others; that takes the halves one by one, and a second of the processor's t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.series import Floats
+from analyzer.series import Floats, shared
+from analyzer.trends.statistics import chi_squared_above, chi_squared_at
 from analyzer.trends.tracked_series import Matrix
 
 Stack = NDArray[np.float64]
@@ -29,21 +31,17 @@ _TOO_FAR = 0.025
 
 def robust_covariance(rows: Matrix) -> Matrix:
     """Give the robust covariance of n rows of p values, none of which is the same in all rows (p, p)."""
-    from scipy.special import chdtri
-
     n, p = rows.shape
     size = min(ceil(0.5 * (n + p + 1)), n)
     away = (_from_shortest_half if p == 1 else _from_tightest_half)(rows, size) / _widened(size / n, p)
-    usual = rows[away < chdtri(p, _TOO_FAR)].T
+    usual = rows[away < chi_squared_at(p, _TOO_FAR)].T
     apart = usual - usual.mean(axis=1)[:, None]
     return np.asarray(apart @ apart.T * (1.0 / usual.shape[1]) * _widened(1.0 - _TOO_FAR, p))
 
 
 def _widened(share: float, p: int) -> float:
     """What the covariance of the innermost share of normal rows is multiplied by to be that of all."""
-    from scipy.special import chdtr, gammaincinv
-
-    return float(share / chdtr(p + 2, 2.0 * gammaincinv(p / 2.0, share)))
+    return share / (1.0 - chi_squared_above(p + 2, chi_squared_at(p, 1.0 - share)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +67,18 @@ def _from_shortest_half(rows: Matrix, size: int) -> Floats:
 
 def _from_tightest_half(rows: Matrix, size: int) -> Floats:
     """Squared distance of each row from the half whose covariance has the least determinant (n,)."""
-    rng = np.random.RandomState(0)
-    chosen = np.array([rng.permutation(len(rows))[:size] for _ in range(_TRIED)])
-    halves, _ = _tightened(rows, chosen, _EARLY_ROUNDS)
+    halves, _ = _tightened(rows, _tried(len(rows), size), _EARLY_ROUNDS)
     best = _some(halves, np.argsort(halves.size)[:_KEPT])
     halves, precision = _tightened(rows, _nearest(rows, best.centre, _inverse(best.covariance), size), _ROUNDS)
     tightest = np.argsort(halves.size)[:1]
     return np.asarray(_away(rows, halves.centre[tightest], precision[tightest])[0])
+
+
+@lru_cache(maxsize=8)
+def _tried(n: int, size: int) -> NDArray[np.intp]:
+    """Random halves of n rows to begin with (k, size), always the same ones; nobody may write to them."""
+    rng = np.random.RandomState(0)
+    return shared(np.array([rng.permutation(n)[:size] for _ in range(_TRIED)]))
 
 
 def _tightened(rows: Matrix, chosen: NDArray[np.intp], rounds: int) -> tuple[_Halves, Stack]:

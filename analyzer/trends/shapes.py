@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Z95, Floats
+from analyzer.series import Z95, Floats, middle
 from analyzer.trends.regression import level_beforehand, own_terms
 from analyzer.trends.tracked_series import Ints, Matrix, Series
 
@@ -78,19 +78,20 @@ def steps_at(series: Series, windows: Sequence[Window]) -> list[Step]:
         rows = np.array([windows[place].first for place in alike])[:, None] + np.arange(n)
         at = np.array([windows[place].at for place in alike])
         fits = _solved(_asked(series, rows, (rows >= at[:, None]).astype(np.float64)))
-        found |= {place: _step(fits, row, windows[place].at) for row, place in enumerate(alike)}
+        found |= zip(alike, _steps(fits, at), strict=True)
     return [found[place] for place in range(len(windows))]
 
 
 def steps_tried(series: Series, places: Sequence[int]) -> list[Step]:
     """Give the step of one stretch before each of some points."""
     at = np.array(places, dtype=np.int64)
-    fits = _fit(series, (np.arange(series.n)[None, :] >= at[:, None]).astype(np.float64))
-    return [_step(fits, row, place) for row, place in enumerate(places)]
+    return _steps(_fit(series, (np.arange(series.n)[None, :] >= at[:, None]).astype(np.float64)), at)
 
 
-def _step(fits: _Fits, row: int, at: int) -> Step:
-    return Step(at, float(fits.coefficients[row][1]), float(fits.sd[row]), float(fits.misfit[row]))
+def _steps(fits: _Fits, at: Ints) -> list[Step]:
+    """The step that each of k fits tells, before points that are given (k,)."""
+    told = (at, fits.coefficients[:, 1], fits.sd, fits.misfit)
+    return [Step(*one) for one in zip(*(column.tolist() for column in told), strict=True)]
 
 
 def best_bend(series: Series) -> Bend:
@@ -148,7 +149,7 @@ def sure_step(series: Series, margin: float) -> Step | None:
     step = best_step(series)
     if step is None or abs(step.size) - Z95 * step.size_sd < series.innocent_move[-1]:
         return None
-    if series.kind.stepped and abs(step.size) <= 2.0 * float(np.median(series.half)):
+    if series.kind.stepped and abs(step.size) <= 2.0 * middle(series.half):
         return None
     return step if step.misfit + margin < best_bend(series).misfit else None
 

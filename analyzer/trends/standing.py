@@ -66,10 +66,11 @@ def standing_of(history: History) -> Standing:
         return Standing(because="a lithium battery's resting voltage does not show its charge")
     work = kinds_reset(history.entries, "resting_voltage")
     first = history.first_from(work[-1].when) if work else 0
-    stands = [one for pair in pairwise(history.flights[first:]) if (one := _stand(*pair)) is not None]
+    shortest = limit_value("stand_shortest")
+    stands = [one for pair in pairwise(history.flights[first:]) if (one := _stand(*pair, shortest)) is not None]
     if not stands:
         because = (
-            f"no time parked of {limit_value('stand_shortest'):.0f} days or more lies between a settled recharge and "
+            f"no time parked of {shortest:.0f} days or more lies between a settled recharge and "
             "a start with its resting voltage recorded"
         )
         return Standing(because=because)
@@ -88,7 +89,7 @@ def standing_of(history: History) -> Standing:
     return Standing(StandingLoss(len(stands), days, lost, low, high, usable / high / 7.0, drain))
 
 
-def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
+def _stand(before: FlightSummary, after: FlightSummary, shortest: float) -> _Stand | None:
     """The stand between two flights; None where it is short, or not known how full it began or ended.
 
     It begins nearly full, or as low as the battery was before that recharge. That counts as the voltmeter shows it, for
@@ -97,7 +98,7 @@ def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
     if before.end is None or after.start is None:
         return None
     days = (after.start - before.end).total_seconds() / _DAY_S
-    if days < limit_value("stand_shortest"):  # as most are, which is asked before what takes longer
+    if days < shortest:  # as most are, which is asked before what takes longer
         return None
     rested, settled = after.readings.get(RESTED), before.readings.get(SETTLED)
     rested_before = before.readings.get(RESTED)

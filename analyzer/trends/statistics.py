@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import exp, sqrt
+from math import erfc, exp, fsum, gamma, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +53,33 @@ def _two_sided(z: float) -> float:
     from statistics import NormalDist
 
     return 2.0 * NormalDist().cdf(-abs(z))
+
+
+def normal_below(z: Floats) -> Floats:
+    """Give the chance that a normal deviate lies below each of some values, to a few of its last digits."""
+    return np.array([0.5 * erfc(-one) for one in (z / sqrt(2.0)).ravel().tolist()]).reshape(z.shape)
+
+
+def chi_squared_above(k: int, x: float) -> float:
+    """Give the chance that chi-squared of k degrees of freedom lies above x (Abramowitz and Stegun 26.4.4, 26.4.5).
+
+    A finite sum, for it is asked of a few measures: SciPy knows it too, and takes longer to load than a tail to review.
+    """
+    half = 0.5 * x
+    begun, place = (erfc(sqrt(half)), 0.5) if k % 2 else (exp(-half), 1.0)
+    places = [place + one for one in range((k - 1) // 2)]
+    return begun + exp(-half) * fsum(half**one / gamma(one + 1.0) for one in places)
+
+
+@lru_cache(maxsize=64)
+def chi_squared_at(k: int, chance: float) -> float:
+    """Give what chi-squared of k degrees of freedom lies above with a chance, by halving."""
+    low, high = 0.0, float(k)
+    while chi_squared_above(k, high) > chance:
+        low, high = high, 2.0 * high
+    while low < (middle := 0.5 * (low + high)) < high:
+        low, high = (middle, high) if chi_squared_above(k, middle) > chance else (low, middle)
+    return high
 
 
 def theil_sen(x: Floats, y: Floats) -> float:

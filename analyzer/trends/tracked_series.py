@@ -9,7 +9,7 @@ import numpy as np
 
 from analyzer.findings.finding import FindingName
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Z95, Floats, Mask, middle_of_rows
+from analyzer.series import Z95, Floats, Mask, middle, middle_of_rows
 from analyzer.trends.entries import kinds_reset
 from analyzer.trends.history import History
 
@@ -261,7 +261,7 @@ def _capped(values: Floats, above: float) -> Floats:
     """Draw in what lies far above the median of the latest values; the first few are judged together."""
     window = int(limit_value("trend_fewest"))
     if values.size <= window:
-        return np.asarray(np.minimum(values, np.median(values) + above)) if values.size else values
+        return np.asarray(np.minimum(values, middle(values) + above)) if values.size else values
     lately = middle_of_rows(np.lib.stride_tricks.sliding_window_view(values, window))
     caps = np.concatenate([np.full(window - 1, lately[0]), lately]) + above
     return np.asarray(np.minimum(values, caps))

@@ -18,6 +18,7 @@ from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask
 from analyzer.trends.followed_tail import FollowedTail
 from analyzer.trends.robust_covariance import robust_covariance
+from analyzer.trends.statistics import chi_squared_at
 from analyzer.trends.tracked_series import Matrix
 
 
@@ -87,9 +88,7 @@ def distances(away: Matrix, usual: Matrix) -> Floats:
 
 def _usual_most(measures: int) -> float:
     """Squared distance that a usual flight exceeds once in a thousand (chi-squared), with a margin for heavy tails."""
-    from scipy.special import chdtri
-
-    return limit_value("unlike_margin") * float(chdtri(measures, limit_value("unlike_chance")))
+    return limit_value("unlike_margin") * chi_squared_at(measures, limit_value("unlike_chance"))
 
 
 def _explained(tail: FollowedTail) -> Mask:

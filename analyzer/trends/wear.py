@@ -23,6 +23,7 @@ from analyzer.limits import limit_value
 from analyzer.series import Floats, middle
 from analyzer.trends.courses import LEFT, LIVES, NODES, net
 from analyzer.trends.regression import scatter_of
+from analyzer.trends.statistics import normal_below
 from analyzer.trends.tracked_series import Matrix
 
 
@@ -246,8 +247,6 @@ def _reached() -> Matrix:
     No part wears as smoothly as a formula: by fits that add up as a random walk does, ``wear_fits`` of the way to the
     limit over a life, so that the time left spreads by ``wear_fits * sqrt(life / time left)`` of itself.
     """
-    from scipy.special import ndtr
-
     step = float(np.log(LEFT[1] / LEFT[0]))
     spread = np.hypot(limit_value("wear_fits") * np.sqrt(1.0 + 1.0 / LEFT), step / 2.0)
-    return np.asarray(ndtr(np.log(LEFT[:, None] / LEFT) / spread))
+    return normal_below(np.log(LEFT[:, None] / LEFT) / spread)

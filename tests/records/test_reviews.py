@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pickle
+
 import pytest
 from sqlalchemy import select
 
@@ -117,6 +119,14 @@ def test_many_tails_are_worked_out_in_several_processes_as_in_one(store):
         connection.execute(tails.update().values(reviewed=None))
     work = reviewing.worked_out_in(store)
     assert list(over_tails(work, names, Fleet())) == one * 8
+
+
+def test_another_process_opens_the_records_once_for_all_tails_of_a_store(store):
+    for_each_tail = [pickle.loads(pickle.dumps(store)) for _ in range(2)]
+    assert for_each_tail[0] is for_each_tail[1] is not store
+    assert [one.tail for one in kept.tails(for_each_tail[0])] == [one.tail for one in kept.tails(store)]
+    with open_records(store.folder) as another:
+        assert pickle.loads(pickle.dumps(another)) is not for_each_tail[0]
 
 
 def test_readings_of_other_measures_are_said(store):

@@ -8,7 +8,14 @@ import pytest
 import ruptures
 from scipy import stats
 
-from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
+from analyzer.trends.statistics import (
+    chi_squared_above,
+    chi_squared_at,
+    mann_kendall,
+    normal_below,
+    pettitt,
+    theil_sen,
+)
 
 # Pettitt 1979, table 1 (data of Page 1955), as the package "trend" for R carries it.
 PAGE = np.array(
@@ -72,3 +79,19 @@ def test_the_niles_single_shift_lies_after_1898_for_every_method(nile):
     assert pettitt(nile).before == 28
     assert ruptures.Dynp(model="l2", min_size=3, jump=1).fit(nile).predict(n_bkps=1)[0] == 28
     assert (nile[:28].mean(), nile[28:].mean()) == pytest.approx((1097.75, 849.97), abs=0.005)
+
+
+def test_chances_are_those_of_an_independent_library():
+    for k in range(1, 12):
+        for x in np.geomspace(1e-3, 200.0, 25).tolist():
+            assert chi_squared_above(k, x) == pytest.approx(stats.chi2.sf(x, k), rel=1e-12)
+        for chance in (0.9, 0.5, 0.025, 0.001, 1e-9):
+            assert chi_squared_at(k, chance) == pytest.approx(stats.chi2.isf(chance, k), rel=1e-12)
+    z = np.linspace(-8.0, 8.0, 33).reshape(3, 11)
+    assert normal_below(z) == pytest.approx(stats.norm.cdf(z), rel=1e-12)
+
+
+def test_chi_squared_tables_are_met():
+    # Abramowitz and Stegun, table 26.8 (from memory): 95 % and 99 % points.
+    points = {(1, 0.05): 3.841, (2, 0.05): 5.991, (5, 0.01): 15.086, (10, 0.05): 18.307}
+    assert {one: round(chi_squared_at(*one), 3) for one in points} == points
