@@ -2,7 +2,7 @@
 
 For a fixed time constant the model is linear: a level, an amplitude, one term a load step and one a
 restart (a renewed decay after the battery was drawn on). So the fit is a search over one variable, each
-trial a robust linear solve, all trials solved at once, and after the first time those alone that come near.
+trial a robust linear solve, all trials solved at once.
 """
 
 from __future__ import annotations
@@ -13,16 +13,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.series import (
-    MAD_TO_SIGMA,
-    Z95,
-    Floats,
-    Mask,
-    autocorrelation_length,
-    middle_of_rows,
-    robust_sigma,
-    shared,
-)
+from analyzer.series import MAD_TO_SIGMA, Z95, Floats, autocorrelation_length, middle_of_rows, robust_sigma, shared
 
 #: Huber's constant: 95 % efficiency on normal noise (Huber 1964; value from memory).
 HUBER = 1.345
@@ -30,10 +21,6 @@ HUBER = 1.345
 _TRIALS = 48
 #: Solves of each trial after the first, which takes all readings alike: less weight on those that it left far off.
 _TIMES_WEIGHTED = 3
-#: Time constants that leave so many times what the best of the first solve leaves are not solved again.
-_FAR_OFF = 4.0
-#: Those next to one that comes near are solved again too, so that the cost is seen to rise on both sides [trials].
-_BESIDE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,11 +153,6 @@ class _Allowed:
     falling: bool
     lowest_level: float
 
-    def of(self, terms: Floats) -> Mask:
-        """Whether the terms of each trial are allowed."""
-        level, amplitude = terms[:, 0], terms[:, 1]
-        return np.asarray((level >= self.lowest_level) & ((amplitude >= 0.0) | (not self.falling)))
-
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
@@ -227,31 +209,23 @@ def _search(
 ) -> _Fit:
     design = _design(t, taus, steps, restarts)
     normal, terms, away, scale = _solved(design, design, y, floor)
-    near = _near_the_best(scale, allowed.of(terms))
-    design, away, scale = design[near], away[near], scale[near]
     for _ in range(_TIMES_WEIGHTED):
         weights = 1.0 / np.maximum(np.abs(away) / (HUBER * scale.min()), 1.0)
         normal, terms, away, scale = _solved(design, design * weights[:, None, :], y, floor)
     size = scale.min()
     z = np.abs(away) / size
-    capped = np.minimum(z, HUBER)
-    rho = capped * (z - 0.5 * capped)
-    costs = np.full(taus.size, np.inf)
-    costs[near] = np.where(allowed.of(terms), 2.0 * rho.mean(axis=1) * size**2, np.inf)
-    best = int(np.argmin(costs[near]))
+    near = np.minimum(z, HUBER)
+    rho = near * (z - 0.5 * near)
+    costs = 2.0 * rho.mean(axis=1) * size**2
+    if allowed.falling:
+        costs = np.where(terms[:, 1] >= 0.0, costs, np.inf)
+    costs = np.where(terms[:, 0] >= allowed.lowest_level, costs, np.inf)
+    best = int(np.argmin(costs))
     correlation = autocorrelation_length(away[best])
     sigma = float(scale[best])
     variances = np.diag(np.linalg.inv(normal[best])) * correlation
     errors = np.sqrt(np.maximum(variances, 0.0)) * sigma
-    return _Fit(near.start + best, costs, terms[best], errors, sigma, correlation)
-
-
-def _near_the_best(scale: Floats, allowed: Mask) -> slice:
-    """The trials, side by side, that leave not much more than the best allowed one, and those next to them."""
-    if not allowed.any():
-        return slice(0, scale.size)
-    rows = (scale <= _FAR_OFF * scale[allowed].min()).nonzero()[0]
-    return slice(max(0, int(rows[0]) - _BESIDE), int(rows[-1]) + 1 + _BESIDE)
+    return _Fit(best, costs, terms[best], errors, sigma, correlation)
 
 
 def _decay(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, ...], fit: _Fit) -> Decay:

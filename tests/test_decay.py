@@ -113,12 +113,3 @@ def test_three_costs_whose_parabola_falls_below_zero_still_give_an_interval() ->
     ratio = taus[1] / taus[0]
     width = np.sqrt(2.0 * 0.2 / 2.0)
     assert plain == pytest.approx((taus[2], taus[2] * ratio**-width, taus[2] * ratio**width))
-
-
-@pytest.mark.parametrize("noise", [0.02, 0.3, 3.0])
-def test_time_constants_far_from_the_best_change_nothing(noise: float, monkeypatch: pytest.MonkeyPatch) -> None:
-    t, y = made(12.0, 150.0, noise, 6)
-    near = fit_decay(t, y, tau_range=TAUS, noise_floor=0.03)
-    monkeypatch.setattr("analyzer.decay._FAR_OFF", np.inf)
-    assert near is not None
-    assert near == fit_decay(t, y, tau_range=TAUS, noise_floor=0.03)
