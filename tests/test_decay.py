@@ -113,3 +113,14 @@ def test_three_costs_whose_parabola_falls_below_zero_still_give_an_interval() ->
     ratio = taus[1] / taus[0]
     width = np.sqrt(2.0 * 0.2 / 2.0)
     assert plain == pytest.approx((taus[2], taus[2] * ratio**-width, taus[2] * ratio**width))
+
+
+@pytest.mark.parametrize("seed", [16, 52, 86])
+def test_a_coarse_meter_leaves_the_interval_as_wide_as_it_is(seed: int) -> None:
+    """Under steps of 2 A time constants far apart leave the same; one that a first look put far off may be the true."""
+    t = np.linspace(0.0, 300.0, 60)
+    noise = np.random.default_rng(seed).normal(0.0, 0.2, t.size)
+    shown = 2.0 * np.round((1.5 + 8.0 * np.exp(-t / 300.0) + noise) / 2.0)
+    found = fit_decay(t, shown, tau_range=(5.0, 3600.0), noise_floor=0.1, smallest_step=1.0, lowest_level=-5.0)
+    assert found is not None
+    assert found.tau_low < 300.0 < found.tau_high
