@@ -123,6 +123,10 @@ def median(values: Floats) -> float:
     return _middle_of_finite(finite) if finite.size else float("nan")
 
 
+#: The same, worked out once where several ask it of one series.
+series_median = once_a_series(median)
+
+
 def middle(values: NDArray[Any]) -> float:
     """Median of all the values; NaN where one of them is, or there is none.
 
@@ -385,7 +389,7 @@ def median_interval(values: Floats, floor: float) -> tuple[float, float, float]:
     for a normal parent; n is the number of independent readings. A slow movement through the flight is
     what the median sums up, not an error of it, so sigma and n are those of the readings about it.
     """
-    centre = median(values)
+    centre = series_median(values)
     noise = _about_movement(values)
     error = float(np.hypot(1.2533 * noise.std() / np.sqrt(independent_readings(values)), floor))
     return centre, centre - Z95 * error, centre + Z95 * error
