@@ -238,8 +238,11 @@ def resolution(values: Floats) -> float:
     Read from the differences of the distinct values; the tenth percentile, so that one odd value (a
     converted reading, an average) does not pass for the instrument's step.
     """
-    in_order = np.round(finite_of(values), 4)
+    in_order = np.rint(finite_of(values) * 1e4)
+    if np.abs(in_order).max(initial=0.0) < 2.0**31:
+        in_order = in_order.astype(np.int32)  # brought in order in half the time
     in_order.sort()
+    in_order = in_order / 1e4
     steps = in_order[1:] - in_order[:-1]
     steps = steps[steps > 1e-4]
     return percentile(steps, 10.0) if steps.size else 0.0
