@@ -123,6 +123,10 @@ def median(values: Floats) -> float:
     return _middle_of_finite(finite) if finite.size else float("nan")
 
 
+#: The same, worked out once where several ask it of one series.
+series_median = once_a_series(median)
+
+
 def middle(values: NDArray[Any]) -> float:
     """Median of all the values; NaN where one of them is, or there is none.
 
@@ -234,8 +238,11 @@ def resolution(values: Floats) -> float:
     Read from the differences of the distinct values; the tenth percentile, so that one odd value (a
     converted reading, an average) does not pass for the instrument's step.
     """
-    in_order = np.round(finite_of(values), 4)
+    in_order = np.rint(finite_of(values) * 1e4)
+    if np.abs(in_order).max(initial=0.0) < 2.0**31:
+        in_order = in_order.astype(np.int32)  # brought in order in half the time
     in_order.sort()
+    in_order = in_order / 1e4
     steps = in_order[1:] - in_order[:-1]
     steps = steps[steps > 1e-4]
     return percentile(steps, 10.0) if steps.size else 0.0
@@ -385,7 +392,7 @@ def median_interval(values: Floats, floor: float) -> tuple[float, float, float]:
     for a normal parent; n is the number of independent readings. A slow movement through the flight is
     what the median sums up, not an error of it, so sigma and n are those of the readings about it.
     """
-    centre = median(values)
+    centre = series_median(values)
     noise = _about_movement(values)
     error = float(np.hypot(1.2533 * noise.std() / np.sqrt(independent_readings(values)), floor))
     return centre, centre - Z95 * error, centre + Z95 * error

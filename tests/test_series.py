@@ -56,6 +56,10 @@ def test_a_frozen_channel_has_no_step() -> None:
     assert series.resolution(np.full(10, 13.8)) == 0.0
 
 
+def test_an_instruments_step_is_found_from_readings_of_any_size() -> None:
+    assert series.resolution(np.array([0.0, 150_000.0, 300_000.0, 450_000.0])) == 150_000.0
+
+
 def test_a_running_median_is_the_median_of_the_window() -> None:
     values = np.random.default_rng(4).normal(size=200)
     got = series.running_median(values, 9)

@@ -501,10 +501,10 @@ def drained(flight: Flight) -> Mask:
         return np.zeros(flight.trace.time.size, dtype=np.bool_)
     rows = flight.trace.rows_in(limit_value("short_shortest"))
     gives = mostly(hold(flow) < -limit_value("drained_smallest"), rows)
+    gives &= flight.alternator_online & flight.rpm_sufficient
     if not gives.any():
         return gives
-    low = mostly(hold(flight.trace.bus_voltage) < flight.limits["regulated_low"], rows)
-    return flight.alternator_online & flight.rpm_sufficient & low & gives
+    return gives & mostly(hold(flight.trace.bus_voltage) < flight.limits["regulated_low"], rows)
 
 
 def drained_stretches(flight: Flight) -> list[AlternatorOutage]:

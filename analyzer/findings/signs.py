@@ -17,7 +17,7 @@ from analyzer.flights.outage_kinds import BRIEF, OFFLINE
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.series import median, robust_sigma, running_median
+from analyzer.series import median, robust_sigma, running_median, series_median
 
 
 def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> dict[str, bool]:
@@ -75,7 +75,7 @@ def _of_the_air(flight: Flight) -> dict[str, bool]:
     air = flight.trace.outside_air_temperature
     if air is None or not np.isfinite(air).any():
         return {}
-    signs = {"hot": median(air) > limit_value("hot_air")}
+    signs = {"hot": series_median(air) > limit_value("hot_air")}
     start = flight.air_at_start
     return signs | ({"cold": start < limit_value("cold_start")} if np.isfinite(start) else {})
 

@@ -164,7 +164,11 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     """
     volts = trace.bus_voltage
     away = volts - running_median(volts, 9)
-    far = max(limits["voltage_spike"], limit_value("voltage_spike_noise") * step_noise(volts))
+    far = limits["voltage_spike"]
+    perhaps = (np.abs(away) > far) & ~excluded | (volts > limits["voltage_impossible_high"])
+    if not perhaps.any():
+        return perhaps
+    far = max(far, limit_value("voltage_spike_noise") * step_noise(volts))
     calm_within = limit_value("spike_calm") * far
     high = away > far
     if high.any():
@@ -221,10 +225,12 @@ def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mas
     candidate &= ~volts_moved
     if not candidate.any():
         return candidate
+    beside = near(excluded, trace.rows_in(limit_value("crank_beside")))
+    if not (candidate & ~beside).any():
+        return np.zeros(candidate.size, dtype=np.bool_)
     candidate &= np.abs(away) > limit_value("current_spike_noise") * step_noise(current)
     calm = np.abs(away) < limit_value("spike_calm") * limit_value("current_spike")
-    spike = _single(candidate, calm)
-    return spike & ~near(excluded, trace.rows_in(limit_value("crank_beside"))) if spike.any() else spike
+    return _single(candidate, calm) & ~beside
 
 
 def _spike_fault(name: str, readings: Floats, trace: Trace, spike: Mask) -> list[ReadingFault]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, median, resolution, row_seconds, running_median, usual_step
+from analyzer.series import Floats, Mask, resolution, row_seconds, running_median, series_median, shared, usual_step
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -125,7 +125,7 @@ def trace_of(log: Log) -> Trace:
         absurd = limit_value("reading_absurd")
         lowest = -limit_value("voltage_negative") if name in VOLTAGES else -absurd
         known = _blanked(values, (values > absurd) | (values < lowest))
-        if np.isfinite(known).any() and not _not_fitted(name, known):
+        if np.isfinite(known).any() and not _not_fitted(name, shared(known)):
             channels[name] = known
     time = log.readings.time_s
     channels.setdefault("bus_voltage", np.full(time.size, np.nan))
@@ -146,7 +146,7 @@ def _not_fitted(name: str, values: Floats) -> bool:
     if name in ZERO_IS_NOT_FITTED:
         return float(np.nanmax(values)) <= 0.0
     if name == "outside_air_temperature":
-        typical = median(values)
+        typical = series_median(values)
         return not limit_value("air_temperature_lowest") < typical < limit_value("air_temperature_highest")
     return False
 

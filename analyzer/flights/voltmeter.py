@@ -423,10 +423,10 @@ def charged_below_rest(trace: Trace, running: Mask, rest: float, limits: Limits)
     width, highest = trace.rows_in(limit_value("regulated_lasting")), min(rest, full) - limits["path_step_least"]
     if not (running & mostly(hold(trace.bus_voltage) < highest, width)).any():
         return none
-    lasting, volts = running_median(flow, width), running_median(trace.bus_voltage, width)
     gives = running_median(flow, 3) < -limit_value("discharge_smallest")
     if float(trace.seconds[gives].sum()) < limit_value("offline_shortest"):
         return none
+    lasting, volts = running_median(flow, width), running_median(trace.bus_voltage, width)
     charge = np.cumsum(np.nan_to_num(flow) * trace.seconds) / 3600.0
     stands = min(rest, full) - limits["given_falls"] * np.maximum(0.0, -charge) / limits["given_much"]
     below = running & (volts < stands - limits["path_step_least"]) & (charge > -limits["given_much"])

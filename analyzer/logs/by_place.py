@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from analyzer.logs.body import Body
 
@@ -106,8 +105,14 @@ def _marks_ahead(data: Bytes, places: Places, mark: int) -> NDArray[np.uint64]:
     if len(data) < WORD:
         data = np.pad(data, (0, WORD))
     within = np.minimum(places, len(data) - WORD)  # where the last words end with the text
-    words = np.packbits(sliding_window_view(data, WORD)[within] == mark, bitorder="little").view(np.dtype("<u8"))
+    words = np.packbits(_pieces(data, within, WORD) == mark, bitorder="little").view(np.dtype("<u8"))
     return words >> (places - within).astype(np.uint64)
+
+
+def _pieces(data: Bytes, starts: Places, length: int) -> Bytes:
+    """As many letters from some places on, a row a place; each piece is taken as a whole, not letter by letter."""
+    pieces = np.ndarray((len(data) - length + 1,), np.dtype((np.void, length)), data.data, strides=(1,))
+    return pieces[starts].view(np.uint8).reshape(-1, length)
 
 
 def _letters(data: Bytes, starts: Places, ends: Places) -> Bytes | None:
@@ -115,7 +120,7 @@ def _letters(data: Bytes, starts: Places, ends: Places) -> Bytes | None:
     length = int(ends[0] - starts[0])
     if not 0 < length <= LONGEST_TEXT or (ends - starts != length).any():
         return None
-    letters = np.ascontiguousarray(sliding_window_view(data, length)[starts].T)
+    letters = np.ascontiguousarray(_pieces(data, starts, length).T)
     return letters if letters.max() < 0x80 else None
 
 
@@ -127,7 +132,7 @@ def _numbers(data: Bytes, starts: Places, ends: Places) -> NDArray[np.float64] |
         return np.full(widths.size, np.nan)
     if width > MOST_LETTERS or ends[0] < width:
         return None
-    digits = np.stack([data[ends - left] for left in range(width, 0, -1)]) - ZERO
+    digits = np.subtract(_pieces(data, ends - width, width).T, ZERO, order="C")
     for place in range(width - shortest):
         digits[place] *= widths >= width - place  # nothing before the cell's first letter
     if (marks := _marks(digits, widths)) is None:

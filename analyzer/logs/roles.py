@@ -249,8 +249,9 @@ def assign(found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64
     """Give each role to its best candidate, and each column at most one role."""
     judged = [_judge(candidate, readings[candidate.index]) for candidate in found if candidate.index in readings]
     judged = [one for one in judged if one.candidate.mapped or not one.impossible]
-    if any(map(_bus_moves, judged)):
-        judged = [one for one in judged if one.candidate.mapped or not _still_current(one)]
+    still = [not one.candidate.mapped and _still_current(one) for one in judged]
+    if any(still) and any(map(_bus_moves, judged)):
+        judged = [one for one, stands in zip(judged, still, strict=True) if not stands]
     taken: dict[str, Assigned] = {}
     columns: set[int] = set()
     for one in sorted(judged, key=_rank):

@@ -12,7 +12,7 @@ from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import Share, battery_life, usual_condition
 from analyzer.measures.measure import Assumption, Measure, measured, not_measurable
-from analyzer.series import median
+from analyzer.series import median, series_median
 
 #: What tells the load where no ammeter does.
 ESSENTIAL_SOURCE = "at the essential load of the aircraft's settings"
@@ -61,7 +61,7 @@ def battery_kind(flight: Flight) -> Battery | None:
 def battery_temperature(flight: Flight) -> float:
     """Temperature of the battery [degC]: the air's of this flight, else the usual one."""
     air = flight.trace.outside_air_temperature
-    degrees = float("nan") if air is None else median(air)
+    degrees = float("nan") if air is None else series_median(air)
     return degrees if np.isfinite(degrees) else limit_value("temperature_assumed")
 
 

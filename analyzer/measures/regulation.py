@@ -18,7 +18,6 @@ from analyzer.series import (
     Mask,
     autocorrelation_length,
     independent_readings,
-    median,
     median_interval,
     middle,
     middle_range,
@@ -27,6 +26,7 @@ from analyzer.series import (
     resolution,
     robust_sigma,
     running_median,
+    series_median,
 )
 
 NAMES = ("regulated_voltage", "regulation_scatter", "regulation_slope", "regulation_droop")
@@ -67,10 +67,7 @@ def _level_and_scatter(flight: Flight) -> list[Measure]:
 
 def held_level(flight: Flight) -> float:
     """Level at which the regulator holds the bus [V], the median; NaN where it never does."""
-    return _level(flight.regulated_volts)
-
-
-_level = once_a_series(median)
+    return series_median(flight.regulated_volts)
 
 
 @once_a_series

@@ -118,6 +118,14 @@ def test_a_current_within_ten_seconds_of_a_crank_is_the_starter_s(away: int, tol
     assert bool(clean(trace, LIMITS, cranked)[1]) is told
 
 
+def test_a_spike_of_the_current_far_from_the_starter_is_told_without_the_starter_s() -> None:
+    cranked = np.zeros(ROWS, dtype=np.bool_)
+    cranked[100] = True
+    flow = moment(moment(np.full(ROWS, 2.0), -90.0, at=104), -80.0)
+    (fault,) = clean(flight(STEADY, battery_current=flow), LIMITS, cranked)[1]
+    assert (fault.times, fault.value, fault.from_s) == (1, -80.0, float(AT))
+
+
 @pytest.mark.parametrize(
     ("step_s", "rows", "told"), [(1.0, 14, False), (1.0, 15, True), (6.0, 2, False), (6.0, 3, True)]
 )

@@ -201,6 +201,13 @@ def test_todays_barometer_is_no_current_and_an_ammeter_that_reads_zero_is_one(re
     assert roles(long_log(read, "Ammeter", lambda i: 0.0))["ammeter_current"] == "Ammeter"
 
 
+@pytest.mark.parametrize(("moves", "told"), [(0.9, True), (1.1, False)])
+def test_what_stands_still_is_no_current_only_beside_a_bus_that_moves_by_a_volt(read, moves: float, told: bool):
+    rows = [f"{at(i)},{12.5 if i < 60 else 12.5 + moves:.2f},2.00" for i in range(LONG)]
+    log = read("\n".join(["Time,Volts,Alt A", *rows]) + "\n")
+    assert (roles(log).get("alternator_current") == "Alt A") is told
+
+
 @pytest.mark.parametrize("header", ["Amps", "Ammeter (A)", "Alternator Amps"])
 @pytest.mark.parametrize("level", [-0.1, 0.0, 1.2, 12.0])
 def test_a_current_that_stays_within_a_tenth_while_the_bus_moves_is_no_ammeter(read, header: str, level: float):
