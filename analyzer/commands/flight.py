@@ -158,7 +158,7 @@ def _show(
     ahead: OutlookAt | None,
     arguments: argparse.Namespace,
 ) -> None:
-    from dataclasses import asdict, replace
+    from dataclasses import replace
 
     from msgspec import to_builtins
 
@@ -182,9 +182,9 @@ def _show(
         document = {
             "contract": 1,
             "log": json.loads(written(log_entry(result))),
-            "story": [asdict(one) | {"flow": asdict(flow)} for one, flow in zip(told, flows, strict=True)],
+            "story": [to_builtins(one) | {"flow": to_builtins(flow)} for one, flow in zip(told, flows, strict=True)],
         }
-        document |= {name: asdict(one) for name, one in (("alternator_quits", said), ("charge_back", back)) if one}
+        document |= {name: to_builtins(one) for name, one in (("alternator_quits", said), ("charge_back", back)) if one}
         if ahead is not None:
             document["outlook"] = to_builtins(outlook_at_entry(ahead))
         print_json(document)
