@@ -7,10 +7,10 @@ trial a robust linear solve, all trials solved at once, and after the first time
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from analyzer.series import (
@@ -36,8 +36,7 @@ _FAR_OFF = 4.0
 _BESIDE = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Decay:
+class Decay(Struct, frozen=True):
     """y(t) = level + amplitude exp(-t / tau) + restarts and steps; t from the fit's own origin."""
 
     tau: float
@@ -159,8 +158,7 @@ def _jump_scores(y: Floats, width: int, smallest: float) -> Floats:
     return score
 
 
-@dataclass(frozen=True, slots=True)
-class _Allowed:
+class _Allowed(Struct, frozen=True):
     """What a fit may come to."""
 
     falling: bool
@@ -172,8 +170,7 @@ class _Allowed:
         return np.asarray((level >= self.lowest_level) & ((amplitude >= 0.0) | (not self.falling)))
 
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
+class _Fit(Struct, frozen=True):
     best: int
     costs: Floats
     terms: Floats  # of the best tau

@@ -158,9 +158,8 @@ def _show(
     ahead: OutlookAt | None,
     arguments: argparse.Namespace,
 ) -> None:
-    from dataclasses import replace
-
     from msgspec import to_builtins
+    from msgspec.structs import replace
 
     from analyzer.contract import log_entry, written
     from analyzer.contract_outlook import outlook_at_entry
