@@ -5,11 +5,13 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyzer.limits import Limits
 from analyzer.loads import load_names
@@ -81,8 +83,7 @@ def tail_name(text: str) -> str:
     return name
 
 
-@dataclass(frozen=True, slots=True)
-class Aircraft:
+class Aircraft(Struct, frozen=True):
     """What is known of one tail beforehand; whatever is None is found from the readings or defaulted."""
 
     tail: str | None = None
@@ -116,7 +117,7 @@ class Aircraft:
     @property
     def judged(self) -> Aircraft:
         """The same without what no judgement of a flight rests on."""
-        return replace(self, loads={}, **dict.fromkeys(UNJUDGED))  # type: ignore[arg-type]
+        return replace(self, loads={}, **dict.fromkeys(UNJUDGED))
 
     def limits(self, nominal_voltage: int | None) -> Limits:
         """Give the limits that hold for this aircraft at the nominal voltage found."""
@@ -168,8 +169,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
 _KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *WRITTEN, *WORDS, *RANGES, *DAYS)
 
 
-@dataclass(frozen=True, slots=True)
-class Fleet:
+class Fleet(Struct, frozen=True):
     """The aircraft of a fleet file by tail, upper case."""
 
     aircraft: Mapping[str, Aircraft] = field(default_factory=dict)

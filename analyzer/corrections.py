@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from typing import Protocol, TypeVar
+
+from msgspec import Struct, field
 
 
 class CorrectionsError(ValueError):
     """A file of corrections that cannot be used; the message says what is wrong, where, and what to do."""
 
 
-@dataclass(frozen=True, slots=True)
-class Corrections:
+class Corrections(Struct, frozen=True):
     """What stands in place of, or beside, what this program ships; empty where nothing is corrected."""
 
     limits: Mapping[str, tuple[float, float]] = field(default_factory=dict)  # name -> value at 14 V and at 28 V

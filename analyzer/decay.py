@@ -7,10 +7,10 @@ trial a robust linear solve, all trials solved at once.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from analyzer.series import MAD_TO_SIGMA, Z95, Floats, autocorrelation_length, middle_of_rows, robust_sigma, shared
@@ -23,8 +23,7 @@ _TRIALS = 48
 _TIMES_WEIGHTED = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Decay:
+class Decay(Struct, frozen=True):
     """y(t) = level + amplitude exp(-t / tau) + restarts and steps; t from the fit's own origin."""
 
     tau: float
@@ -146,16 +145,14 @@ def _jump_scores(y: Floats, width: int, smallest: float) -> Floats:
     return score
 
 
-@dataclass(frozen=True, slots=True)
-class _Allowed:
+class _Allowed(Struct, frozen=True):
     """What a fit may come to."""
 
     falling: bool
     lowest_level: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
+class _Fit(Struct, frozen=True):
     best: int
     costs: Floats
     terms: Floats  # of the best tau

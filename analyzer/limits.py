@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.corrections import in_effect, rests_on_corrections
 from analyzer.shipped_tables import read_table
@@ -17,8 +19,7 @@ LIMITS_FILE = Path(__file__).with_name("limits.toml")
 FOR_EACH_AH = frozenset(("A/Ah", "Ah/Ah"))
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Struct, frozen=True):
     """One threshold: what it is, its unit, its value at 14 V and 28 V, and where it comes from."""
 
     name: str
@@ -52,8 +53,7 @@ def load_limits() -> Mapping[str, Limit]:
     return limits
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """The limits that hold for one aircraft: ``limits["overvoltage"]`` is a number in the limit's unit."""
 
     nominal_voltage: int | None  # 14 or 28; None where nothing tells, as without a voltmeter

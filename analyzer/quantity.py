@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import isfinite
+
+from msgspec import Struct
 
 #: Units that a quantity may have; "1" for plain counts, "" where an earlier version did not keep the unit.
 UNITS = ("V", "A", "Ah", "s", "min", "h", "mohm", "%", "degC", "A/V", "V/h", "rpm", "d", "1", "")
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Struct, frozen=True):
     """A number with its unit, with its 95 % interval where one is known."""
 
     value: float

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
+
+from msgspec import Struct
 
 from analyzer.findings.finding import Finding
 from analyzer.flights.alternatives import telling
@@ -21,8 +22,7 @@ def clock_at(clock_start: datetime | None, seconds: float) -> datetime | None:
     return None if clock_start is None else clock_start + timedelta(seconds=round(seconds, 3))
 
 
-@dataclass(frozen=True, slots=True)
-class OutageResult:
+class OutageResult(Struct, frozen=True):
     """A stretch in which the alternator does not carry the bus, the engine fast enough as far as it is known."""
 
     kind: OutageKind  # by which it is acted on
@@ -32,8 +32,7 @@ class OutageResult:
     because: tuple[str, ...]  # what speaks most for the likeliest against the second
 
 
-@dataclass(frozen=True, slots=True)
-class FlightResult:
+class FlightResult(Struct, frozen=True):
     """One flight: what was recorded, measured and found. Times are seconds from the log's first row."""
 
     clock_start: datetime | None  # at the log's first row; None without a clock
@@ -77,8 +76,7 @@ class FlightResult:
         return {name: one for name, one in self.measures.items() if one.value is None}
 
 
-@dataclass(frozen=True, slots=True)
-class LogResult:
+class LogResult(Struct, frozen=True):
     """One log: its flights, or why it was refused."""
 
     source: str

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import MAXYEAR, datetime
 from typing import TYPE_CHECKING, TypeVar
+
+from msgspec import Struct
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.callable_module import make_callable
@@ -26,8 +27,7 @@ make_callable(__name__)
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
-class FlightReview:
+class FlightReview(Struct, frozen=True):
     """A flight with its measures and findings, the most severe finding first."""
 
     flight: Flight
@@ -35,8 +35,7 @@ class FlightReview:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LogReview:
+class LogReview(Struct, frozen=True):
     """Everything that one log says."""
 
     log: Log
@@ -81,8 +80,7 @@ def _made_of_each(log: Log, aircraft: Aircraft, made: Callable[[FlightReview], T
     return list(map(both, map(review_flight, each_flight(log, aircraft))))
 
 
-@dataclass(frozen=True, slots=True)
-class _Told:
+class _Told(Struct, frozen=True):
     """What a flight tells of its whole log."""
 
     ammeter: Ammeter

@@ -10,6 +10,7 @@ from html import escape
 from typing import Any
 
 from flask import Flask, Response, request
+from msgspec import structs
 
 from analyzer.aircraft import FleetFileError
 from analyzer.contract_squawk import around_entries
@@ -182,7 +183,7 @@ def _handout(kept: Kept, flight_id: str) -> Gathered:
 
 def _flight(kept: Kept, flight_id: str) -> Gathered:
     found = _kept_flight(kept, flight_id)
-    result = replace(log_result(found.log), tail=found.tail)
+    result = structs.replace(log_result(found.log), tail=found.tail)
     try:
         outlook = kept.outlook_at(found)
     except StillWorkingError:  # the sheet is asked for again

@@ -19,6 +19,8 @@ from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
+from msgspec import structs
+
 from analyzer.aircraft import Fleet, FleetFileError, TailError, tail_name
 from analyzer.contract_columns import RefusedLogEntry, UnderstoodEntry, understood_entry
 from analyzer.endable import EndedError, Helper
@@ -83,7 +85,7 @@ class Staged:
         """The log under the name that it is kept by; a day that a person picked stands first in it."""
         if self.begins is None or isinstance(self.source, Refusal):
             return self.source
-        return replace(self.source, name=f"{self.begins} {self.source.name}")
+        return structs.replace(self.source, name=f"{self.begins} {self.source.name}")
 
     @property
     def tail(self) -> str | None:
@@ -370,7 +372,7 @@ def _staged(source: Source | Refusal, folder: Path, owner: str) -> Staged:
     if isinstance(source, Refusal):
         source = Refusal(source.source.removeprefix(here), source.because.replace(here, ""))
         return Staged(secrets.token_hex(8), source.source, source, folder=folder, owner=owner)
-    source = replace(source, name=source.name.removeprefix(here))
+    source = structs.replace(source, name=source.name.removeprefix(here))
     return Staged(secrets.token_hex(8), source.name, source, folder=folder, owner=owner)
 
 
@@ -384,7 +386,7 @@ def _read_and_reviewed(one: Staged, fleet: Fleet) -> Staged | Refusal:
     if isinstance(log, Refusal):
         return log
     review = review_log(log, fleet.of(log.tail))
-    entry = understood_entry(replace(log, warnings=review.warnings))
+    entry = understood_entry(structs.replace(log, warnings=review.warnings))
     flights = tuple(
         SeenFlight(
             when_words(flight),

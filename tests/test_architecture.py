@@ -79,7 +79,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 }
 HEAVY = (
     *("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich"),
-    *("matplotlib", "jinja2", "typst", "tomlkit", "icalendar", "apprise", "distributed", "fsspec"),
+    *("matplotlib", "jinja2", "typst", "tomlkit", "icalendar", "apprise", "distributed", "fsspec", "msgspec"),
 )
 
 
@@ -168,6 +168,12 @@ def test_the_command_line_is_imported_by_nothing_but_the_process_itself() -> Non
 def test_every_part_is_in_the_table_or_is_the_command_line() -> None:
     parts = {part_of(file) for file in ANALYZER.rglob("*.py")}
     assert parts - MAY_IMPORT.keys() - {"cli", "commands", "__init__", "__main__"} == set()
+
+
+def test_types_that_a_review_makes_are_no_dataclasses() -> None:
+    files = [file for file in ANALYZER.rglob("*.py") if part_of(file) in {*STAGES, *TOOLS, "results", "review"}]
+    for file in [*files, ANALYZER / "service" / "review_logs.py"]:
+        assert "dataclass" not in file.read_text("utf-8"), file
 
 
 @pytest.mark.parametrize("code", ["import analyzer", "import analyzer.cli; analyzer.cli.build_parser().format_help()"])

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from analyzer.aircraft import UNJUDGED, UNKNOWN_AIRCRAFT, Battery, FleetFileError, Source, read_fleet
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import asdict
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -36,7 +35,10 @@ def run(arguments: argparse.Namespace) -> int:
     if isinstance(own, int):
         return own
     if arguments.json:
-        document = {"contract": 1} | {name: told for name, told in asdict(own).items() if name != "loads"}
+        from msgspec import to_builtins
+
+        plain = to_builtins(own, builtin_types=(datetime,))
+        document = {"contract": 1} | {name: told for name, told in plain.items() if name != "loads"}
         print_json(document, default=datetime.isoformat)
         return READ
     from analyzer.reports.alarm_text import alarm_text

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from analyzer.commands.flight import named_flight
@@ -65,7 +64,9 @@ def _show(first: ShownFlight, second: ShownFlight, *, as_json: bool) -> None:
     heads = [f"{one.kept.tail} {one.kept.start:%Y-%m-%d %H:%M}" if one.kept.start else str(one.kept.tail)
              for one in (first, second)]  # fmt: skip
     if as_json:
-        document = {"contract": 1, "flights": heads, "measures": [asdict(one) for one in two.measures]}
+        from msgspec import to_builtins
+
+        document = {"contract": 1, "flights": heads, "measures": [to_builtins(one) for one in two.measures]}
         print_json(document)
         return
     style = Style.of(sys.stdout)

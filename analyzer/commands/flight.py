@@ -158,9 +158,8 @@ def _show(
     ahead: OutlookAt | None,
     arguments: argparse.Namespace,
 ) -> None:
-    from dataclasses import asdict, replace
-
     from msgspec import to_builtins
+    from msgspec.structs import replace
 
     from analyzer.contract import log_entry, written
     from analyzer.contract_outlook import outlook_at_entry
@@ -182,9 +181,9 @@ def _show(
         document = {
             "contract": 1,
             "log": json.loads(written(log_entry(result))),
-            "story": [asdict(one) | {"flow": asdict(flow)} for one, flow in zip(told, flows, strict=True)],
+            "story": [to_builtins(one) | {"flow": to_builtins(flow)} for one, flow in zip(told, flows, strict=True)],
         }
-        document |= {name: asdict(one) for name, one in (("alternator_quits", said), ("charge_back", back)) if one}
+        document |= {name: to_builtins(one) for name, one in (("alternator_quits", said), ("charge_back", back)) if one}
         if ahead is not None:
             document["outlook"] = to_builtins(outlook_at_entry(ahead))
         print_json(document)

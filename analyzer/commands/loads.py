@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import asdict
 
 from analyzer.commands.alarms import add_arguments, asked_meters
 from analyzer.commands.logs import READ
@@ -25,7 +24,9 @@ def run(arguments: argparse.Namespace) -> int:
     if isinstance(own, int):
         return own
     if arguments.json:
-        document = {"contract": 1, "tail": own.tail} | asdict(own.loads)
+        from msgspec import to_builtins
+
+        document = {"contract": 1, "tail": own.tail} | to_builtins(own.loads)
         print_json(document)
         return READ
     from analyzer.reports.load_words import LOAD_NOTES, load_line, load_rows, load_sentence

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer import quantity
 from analyzer.findings.connection import counted_dips
@@ -75,8 +75,7 @@ _LOST_OR = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class _Other:
+class _Other(Struct, frozen=True):
     """The nearest other explanation of some outages than the one that is acted on."""
 
     kind: OutageKind

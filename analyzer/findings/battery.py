@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from analyzer import quantity
@@ -48,8 +47,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     return []
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
+class _Seen(Struct, frozen=True):
     """A time constant as the flight shows it."""
 
     value: float  # [min]
@@ -58,8 +56,7 @@ class _Seen:
     plain: bool = False  # by a stretch between outages and loads alone
 
 
-@dataclass(frozen=True, slots=True)
-class _Slow:
+class _Slow(Struct, frozen=True):
     """A decay of the charging current beside what a sound battery's may be."""
 
     value: float  # time constant [min]

@@ -9,10 +9,12 @@ plainly are not, since both come from one observation, are weighed once: ``same_
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any, Protocol
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.aircraft import Source
 from analyzer.corrections import in_effect, rests_on_corrections
@@ -25,8 +27,7 @@ from analyzer.shipped_tables import read_table
 CAUSES_FILE = Path(__file__).with_name("causes.toml")
 
 
-@dataclass(frozen=True, slots=True)
-class KnownCause:
+class KnownCause(Struct, frozen=True):
     """One cause of the file."""
 
     key: str
@@ -38,8 +39,7 @@ class KnownCause:
     of_lithium: tuple[str, tuple[str, ...]] | None = None  # words and checks where the battery is lithium, if others
 
 
-@dataclass(frozen=True, slots=True)
-class Knowledge:
+class Knowledge(Struct, frozen=True):
     """The whole file."""
 
     causes: tuple[KnownCause, ...]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from analyzer.quantity import Quantity
 
@@ -53,8 +54,7 @@ OF_MANY_FLIGHTS = tuple(FindingName)[list(FindingName).index(FindingName.RECHARG
 OF_ONE_FLIGHT = tuple(name for name in FindingName if name not in OF_MANY_FLIGHTS)
 
 
-@dataclass(frozen=True, slots=True)
-class Cause:
+class Cause(Struct, frozen=True):
     """What could explain a finding, with its share of the weight and the words that explain the share."""
 
     key: str  # of ``causes.toml``
@@ -64,8 +64,7 @@ class Cause:
     check: tuple[str, ...] = ()  # its own ground checks, the first to be done first
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """What one rule found. Times are seconds from the log's first row."""
 
     name: FindingName

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from analyzer import quantity
@@ -343,8 +342,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     return [Finding(FindingName.REGULATOR_HUNTING, Severity.CAUTION, from_s, to_s, evidence, says, signs)]
 
 
-@dataclass(frozen=True, slots=True)
-class _Restless:
+class _Restless(Struct, frozen=True):
     """Where the held bus swings; rows count those of a held bus."""
 
     swinging: Mask

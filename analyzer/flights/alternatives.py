@@ -11,11 +11,12 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.outage_kinds import (
@@ -45,8 +46,7 @@ EXPLANATIONS = (OFFLINE, OUTPUT_LIMITED, LOW_RPM, VOLTMETER_ONLY)
 _KINDS = (LOW_RPM, OFFLINE, OUTPUT_LIMITED, GROUND_CHECK, LATE_START, BRIEF, VOLTMETER_ONLY)
 
 
-@dataclass(frozen=True, slots=True)
-class _Evidence:
+class _Evidence(Struct, frozen=True):
     edges: tuple[float, ...]
     scores: tuple[tuple[float, ...], ...]  # a row for each class, one more than edges
     words: str  # with the numbers of ``_shown`` in braces; empty where it is told to nobody
@@ -62,8 +62,7 @@ def load_evidence() -> Mapping[str, _Evidence]:
     }
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Struct, frozen=True):
     """What a stretch is held against, the same for all of a flight."""
 
     trace: Trace
@@ -189,8 +188,7 @@ def alternatives(seen: Sequence[Clue]) -> tuple[Alternative, ...]:
     return tuple(sorted(found, key=lambda one: -one.chance))
 
 
-@dataclass(frozen=True, slots=True)
-class _Measured:
+class _Measured(Struct, frozen=True):
     """What is read of a stretch, as a mechanic reads it; NaN what is not recorded."""
 
     lasts: float  # [s]

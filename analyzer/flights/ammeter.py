@@ -11,11 +11,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.aircraft import Aircraft
 from analyzer.decay import load_steps
@@ -28,8 +29,7 @@ from analyzer.shipped_tables import read_table
 EVIDENCE_FILE = Path(__file__).with_name("ammeter_evidence.toml")
 
 
-@dataclass(frozen=True, slots=True)
-class Observation:
+class Observation(Struct, frozen=True):
     """One thing that the current does, with what it says of the ammeter's kind."""
 
     name: str
@@ -38,8 +38,7 @@ class Observation:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Ammeter:
+class Ammeter(Struct, frozen=True):
     """What the ammeter senses and how that is known."""
 
     kind: str  # "battery", "alternator", "none", "unknown"
@@ -54,8 +53,7 @@ class Ammeter:
         return sum(one.log_odds for one in self.observations) if self.observations else None
 
 
-@dataclass(frozen=True, slots=True)
-class _Evidence:
+class _Evidence(Struct, frozen=True):
     """What one observation says: its classes and the log odds of each, with and without a voltmeter."""
 
     edges: tuple[float, ...]

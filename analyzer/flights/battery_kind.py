@@ -6,10 +6,10 @@ charging current tapers; a lithium iron phosphate battery does hold that, takes 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.aircraft import Aircraft, Battery
 from analyzer.flights.trace import Trace
@@ -27,8 +27,7 @@ class Chemistry(StrEnum):
     TAKEN_LEAD_ACID = "taken_lead_acid"  # nothing contradicts it, and nothing says it
 
 
-@dataclass(frozen=True, slots=True)
-class BatteryKind:
+class BatteryKind(Struct, frozen=True):
     """The chemistry as far as it is known, and what told."""
 
     chemistry: Chemistry
@@ -107,8 +106,7 @@ def _level_under_load(trace: Trace, first_crank: int, limits: Limits) -> float |
     return level if np.isfinite(level) else None
 
 
-@dataclass(frozen=True, slots=True)
-class Cliff:
+class Cliff(Struct, frozen=True):
     """How the charging current after a start ended. Seconds and amperes."""
 
     on_s: float  # when the alternator took the bus

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.flights.alternatives import Setting, settled, still_read_low, weighed
@@ -178,8 +178,7 @@ def _flight(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Sorted:
+class _Sorted(Struct, frozen=True):
     """An engine run without its faulty readings, whose currents are known for what they are."""
 
     trace: Trace

@@ -8,10 +8,10 @@ way to the voltmeter, since tenths of a volt move tens of amperes into or out of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.flights.alternator_online import regulated_estimate, shown_current
 from analyzer.flights.at_power import altitude_tells, power_held
@@ -44,8 +44,7 @@ class DipKind(StrEnum):
 LEAD, PATH, UNTOLD = DipKind
 
 
-@dataclass(frozen=True, slots=True)
-class Dip:
+class Dip(Struct, frozen=True):
     """One such moment; rows, end exclusive."""
 
     first: int

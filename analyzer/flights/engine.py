@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from analyzer.flights.at_power import changes_height, in_the_air
@@ -26,8 +26,7 @@ from analyzer.series import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class EngineRun:
+class EngineRun(Struct, frozen=True):
     """One engine run of a log, in rows of the whole trace; ends are exclusive."""
 
     first: int  # first row of the flight, engine still stopped when it was recorded

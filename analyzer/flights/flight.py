@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.aircraft import Aircraft, Source
 from analyzer.flights.alternator_online import shown_current
@@ -25,8 +25,7 @@ from analyzer.series import Floats, Mask, median, readings_in, shared
 PHASES = ("before_start", "cranking", "recharge", "steady", "low_rpm", "alternator_offline", "shutdown")
 
 
-@dataclass(frozen=True, slots=True)
-class Phase:
+class Phase(Struct, frozen=True):
     """One phase of a flight, in seconds from the log's first row."""
 
     name: str  # one of PHASES
@@ -34,8 +33,7 @@ class Phase:
     to_s: float
 
 
-@dataclass(frozen=True)
-class Flight:
+class Flight(Struct, frozen=True, dict=True):
     """One engine run. Masks and rows count from the flight's own first row, times from the log's."""
 
     trace: Trace  # cleaned: faulty readings are NaN, currents stand under the kind they are

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.at_power import altitude_tells, power_held
@@ -213,8 +212,7 @@ def _answers_throttle(trace: Trace, first: int, end: int, rows: Mask, limits: Li
     return bool(rises) and median(np.array(rises)) > limits["carrying_smallest_rise"]
 
 
-@dataclass(frozen=True, slots=True)
-class BatteryHolds:
+class BatteryHolds(Struct, frozen=True):
     """How high a battery may hold the bus [V] while it gives the load."""
 
     rested: float

@@ -6,9 +6,8 @@ its words, so that the verdict can be read line by line.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from analyzer.flights.trace import Trace
@@ -17,8 +16,7 @@ from analyzer.phrases import fixed
 from analyzer.series import Floats, Mask, finite_of, median, middle_range, percentile, running_median, runs, step_noise
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(Struct, frozen=True):
     """One observation, in words that go on from "the alternator gave something, but the bus read low: "."""
 
     words: str

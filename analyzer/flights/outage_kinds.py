@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from analyzer.flights.limit_or_reading import Evidence
 
@@ -23,8 +24,7 @@ class OutageKind(StrEnum):
 LOW_RPM, OFFLINE, OUTPUT_LIMITED, GROUND_CHECK, LATE_START, BRIEF, VOLTMETER_ONLY = OutageKind
 
 
-@dataclass(frozen=True, slots=True)
-class Clue:
+class Clue(Struct, frozen=True):
     """One thing that an outage shows, with its score for each explanation of ``alternatives.EXPLANATIONS``."""
 
     name: str
@@ -33,16 +33,14 @@ class Clue:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Alternative:
+class Alternative(Struct, frozen=True):
     """One explanation of an outage with its chance; those of one outage add up to 1."""
 
     explanation: OutageKind
     chance: float
 
 
-@dataclass(frozen=True, slots=True)
-class AlternatorOutage:
+class AlternatorOutage(Struct, frozen=True):
     """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive."""
 
     first: int

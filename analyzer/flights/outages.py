@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.kind_of_outage import battery_holds, idled, kind_of
@@ -77,8 +78,7 @@ def outages(
     return _short_ones(trace, running & rpm_sufficient, _join_offline(trace, found, restarts), held, limits)
 
 
-@dataclass(frozen=True, slots=True)
-class _Run:
+class _Run(Struct, frozen=True):
     """What telling an outage of an engine run needs to know; rows and voltages as in ``outages``."""
 
     trace: Trace

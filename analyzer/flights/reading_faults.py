@@ -6,9 +6,8 @@ that really jumps moves the current, lasts, or ends in a protection trip; a read
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyzer.flights.at_power import in_the_air
 from analyzer.flights.trace import Trace
@@ -42,8 +41,7 @@ _WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ReadingFault:
+class ReadingFault(Struct, frozen=True):
     """One kind of fault of one channel's readings."""
 
     kind: str  # "spike", "stuck", "dropout", "offset", "path", "unconnected"

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.decay import Decay, fit_decay, load_steps
 from analyzer.flights.alternator_online import regulated_estimate, rpm_sufficient_rows
@@ -35,8 +36,7 @@ _NEVER_FELL = "no falling charging current was seen since the log began"
 _NEVER_ABOVE = "the charging current never stood clearly above its settled level"
 
 
-@dataclass(frozen=True, slots=True)
-class Recharge:
+class Recharge(Struct, frozen=True):
     """Where the recharge lies and the decay fitted to it."""
 
     on_s: float  # the alternator takes the bus [s, log time]; the log's begin where that was before
@@ -150,8 +150,7 @@ def _regulated_until(trace: Trace, alternator_on_row: int, stop: int, limits: Li
     return end if lasts >= limit_value("recharge_shortest") else stop
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
+class _Place(Struct, frozen=True):
     """What a fit needs to know of the flight."""
 
     trace: Trace
@@ -168,8 +167,7 @@ class _Place:
         return float(self.trace.time[self.stop - 1])
 
 
-@dataclass(frozen=True, slots=True)
-class _Fitted:
+class _Fitted(Struct, frozen=True):
     """One fit, or why it says nothing; times in s of the log."""
 
     knee_s: float

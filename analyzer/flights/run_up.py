@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Floats, Mask, hold, median, median_of_rows, percentile, running_median
 
 
-@dataclass(frozen=True, slots=True)
-class RunUp:
+class RunUp(Struct, frozen=True):
     """The bus before a loss."""
 
     level: float  # what the regulator held in this flight outside the event [V]

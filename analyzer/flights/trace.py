@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask, resolution, row_seconds, running_median, series_median, shared, usual_step
@@ -24,8 +25,7 @@ ZERO_IS_NOT_FITTED = frozenset(
 )
 
 
-@dataclass(frozen=True)
-class Trace:
+class Trace(Struct, frozen=True, dict=True):
     """Readings of one stretch of a log; NaN is a missing reading, None a channel that is not recorded.
 
     The arrays are never written to, so that what is derived from them is computed once.
@@ -108,7 +108,7 @@ class Trace:
         return replace(self, **changed)
 
 
-_CHANNELS = tuple(entry.name for entry in fields(Trace))
+_CHANNELS = Trace.__struct_fields__
 #: Channels of volts, which never stand far below zero: what does is a mark for no reading.
 VOLTAGES = ("bus_voltage", "bus_voltage_2", "backup_voltage")
 

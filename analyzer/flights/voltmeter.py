@@ -6,10 +6,11 @@ cannot crank an engine when it is truly empty, and it cannot stand aside while t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.battery_kind import BatteryKind, Chemistry
@@ -36,8 +37,7 @@ from analyzer.series import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Voltmeter:
+class Voltmeter(Struct, frozen=True):
     """Whether a flight's bus voltage says anything; every later stage asks this and not the readings."""
 
     tells: bool

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyzer.logs.bounds import MAX_IRREGULAR_BYTES, MAX_IRREGULAR_ROWS
 from analyzer.logs.dialect import BLANKS, LINE_BREAK, split_cells
@@ -33,8 +34,7 @@ LONGEST_MARK = 200  # characters of a line that says so
 SHOWN = 5  # rows named in a warning before the count
 
 
-@dataclass(slots=True)
-class Faults:
+class Faults(Struct):
     """Rows put aside, by what is wrong with them; row numbers are lines of the file, from 1."""
 
     rows: dict[str, list[int]] = field(default_factory=dict)
@@ -59,8 +59,7 @@ def located(rows: Sequence[int]) -> str:
     return f"rows {', '.join(map(str, rows[:SHOWN]))} and {len(rows) - SHOWN} more ({len(rows)} in all)"
 
 
-@dataclass(frozen=True)
-class Body:
+class Body(Struct, frozen=True, dict=True):
     """Readings as text, one line a row, every line of the same width except where cells are left out.
 
     ``whole`` is kept with what stands above the readings, for a copy without it would cost as much time as

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct, field
 
 from analyzer.logs.body import START_MARK, Body, is_start_mark, parse
 from analyzer.logs.by_place import cells_by_place
@@ -89,8 +89,7 @@ class Texts(Mapping[int, "pl.Series"]):
         return Texts(columns, {i: letters for i, letters in self.letters.items() if i not in forgotten})
 
 
-@dataclass(slots=True)
-class Cells:
+class Cells(Struct):
     """Parsed columns of a body, row by row.
 
     ``numbers`` holds NaN where there is no number; ``bad`` the cells that hold other text instead;

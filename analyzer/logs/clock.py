@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct, field
 
 from analyzer.logs import moments
 from analyzer.logs.clock_columns import ClockPlan
@@ -28,8 +28,7 @@ FURTHEST_EAST_S = 13 * 3600.0
 _EPOCH_SCALES = ((1e9, 3e9, 1.0), (1e12, 3e12, 1e-3), (1e15, 3e15, 1e-6), (1e18, 3e18, 1e-9))
 
 
-@dataclass(slots=True)
-class ClockReading:
+class ClockReading(Struct):
     """What the clock reads in each row.
 
     ``seconds`` is NaN where it cannot be read: seconds since 1970 when ``dated``, else of the day

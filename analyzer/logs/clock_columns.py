@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs import moments
@@ -21,8 +22,7 @@ PARTS = ("year", "month", "day", "hour", "minute", "second_of_time")
 NEEDS_OTHERS = frozenset({*PARTS, "fraction", "session"})
 
 
-@dataclass(frozen=True, slots=True)
-class ClockColumn:
+class ClockColumn(Struct, frozen=True):
     """A column whose header or cells belong to a clock."""
 
     index: int
@@ -31,8 +31,7 @@ class ClockColumn:
     unit: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class ClockPlan:
+class ClockPlan(Struct, frozen=True):
     """Which columns the clock is read from, and how."""
 
     kind: str  # "stamp", "date and time", "parts", "time", "elapsed", "counter", "none"

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import codecs
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.logs.log import RefusedError
 
@@ -40,8 +40,7 @@ _BOMS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(Struct, frozen=True):
     """A log's text as UTF-8 bytes without zero bytes; lines end in ``\\n``, or all in ``\\r\\n``."""
 
     data: bytes

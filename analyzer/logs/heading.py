@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
+
+from msgspec import Struct
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs.dialect import is_data, split_cells
@@ -20,8 +21,7 @@ UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units 
 _NOTHING = frozenset({"neutral", "first", "second", "load"})  # concepts that make no header by themselves
 
 
-@dataclass(frozen=True)
-class HeadRow:
+class HeadRow(Struct, frozen=True, dict=True):
     """A row of the file's head: the line it begins on (from 0), the lines it takes, its cells."""
 
     line: int
@@ -34,8 +34,7 @@ class HeadRow:
         return [cell for cell in self.cells if cell]
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(Struct, frozen=True):
     """The header and what belongs to it."""
 
     names: tuple[str, ...]  # as written, line breaks made blanks; "" where nameless

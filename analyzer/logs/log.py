@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     import polars as pl
@@ -38,8 +39,7 @@ GIVEN_ROLES: tuple[str, ...] = (*ROLE_UNITS, *CLOCK_ROLES)
 BreakKind = Literal["boot", "clock back", "gap"]
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(Struct, frozen=True):
     """One column of the file that was given a role."""
 
     role: str  # a key of ROLE_UNITS
@@ -50,8 +50,7 @@ class Column:
     why: str  # what in header, unit or readings decided
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(Struct, frozen=True):
     """Where the time axis comes from."""
 
     columns: tuple[str, ...]  # headers as written; empty when the axis was counted from rows
@@ -61,8 +60,7 @@ class Clock:
     step_s: float  # typical step between rows [s]
 
 
-@dataclass(frozen=True, slots=True)
-class Log:
+class Log(Struct, frozen=True):
     """One recorder file, read.
 
     ``table`` holds ``time_s`` (Float64, seconds from the first row, strictly increasing), ``clock``
@@ -103,8 +101,7 @@ class Log:
         return frozenset(column.role for column in self.columns)
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
+class Refusal(Struct, frozen=True):
     """A file that could not be read as a log, and the sentence that says why and what to do."""
 
     source: str

@@ -5,11 +5,11 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.logs import clock, clock_columns, metadata, moments, roles, tail, timeline
 from analyzer.logs.body import Body, located
@@ -103,8 +103,7 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Rows:
+class _Rows(Struct, frozen=True):
     """The rows that are readings, parsed, and what was made of the head and the clock."""
 
     sniffed: Sniffed

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from msgspec import Struct
 
 if TYPE_CHECKING:
     import polars as pl
@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 OF_TIME = ("time_s", "clock")
 
 
-@dataclass(frozen=True)
-class Readings:
+class Readings(Struct, frozen=True, dict=True):
     """Readings row by row. A review needs no table of them, and loading Polars takes as long as reviewing ten logs."""
 
     time_s: NDArray[np.float64]  # seconds from the first row, strictly increasing

@@ -7,10 +7,11 @@ clients' own (environment, configuration files): none pass through here.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, unquote_plus
+
+from msgspec import Struct
 
 from analyzer.logs.bounds import MAX_LOG_BYTES
 from analyzer.logs.log import Refusal, RefusedError
@@ -54,8 +55,7 @@ def _without_query(url: str) -> str:
     return url if url.partition("://")[0].lower() in _WITHOUT_QUERY else url.partition("?")[0]
 
 
-@dataclass(frozen=True, slots=True)
-class Remote:
+class Remote(Struct, frozen=True):
     """One thing found behind a URL."""
 
     url: str

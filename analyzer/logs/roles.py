@@ -10,10 +10,11 @@ has confidence 1.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs.log import ROLE_UNITS
@@ -88,8 +89,7 @@ UNSAID: dict[str, tuple[str, ...]] = {
 SLOWEST_RPM = 150.0
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
+class Candidate(Struct, frozen=True):
     """A column that could play a role."""
 
     role: str
@@ -104,8 +104,7 @@ class Candidate:
     by_letter: bool = False  # a current that no word names, only the letter of its unit
 
 
-@dataclass(frozen=True, slots=True)
-class Assigned:
+class Assigned(Struct, frozen=True):
     """A column that plays a role, with its readings in the role's unit."""
 
     candidate: Candidate

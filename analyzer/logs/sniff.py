@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
+
+from msgspec import Struct
 
 from analyzer.logs.body import Body, prepare
 from analyzer.logs.bounds import MAX_COLUMNS
@@ -23,8 +24,7 @@ SAMPLE_BYTES = 12000
 SAMPLE_ROWS = (10, 5, 5)  # from the beginning, the middle and the end
 
 
-@dataclass(frozen=True)
-class Sniffed:
+class Sniffed(Struct, frozen=True, dict=True):
     """A log's layout. ``names``, ``units`` and ``groups`` are as wide as the rows of the body."""
 
     delimiter: str

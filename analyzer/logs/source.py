@@ -9,10 +9,12 @@ import zipfile
 import zlib
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import IO
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from analyzer.logs.bounds import MAX_LINE_BYTES, MAX_LOG_BYTES, MAX_MEMBERS, MAX_ROWS, MAX_UNPACKED_BYTES
 from analyzer.logs.log import Refusal, RefusedError
@@ -24,8 +26,7 @@ PIECE, CHUNK = 4 * 1024 * 1024, 128 * 1024
 ENTRIES_FILE = "entries.csv"
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """One log to be read: a file, or a member of a zip archive."""
 
     name: str  # as given or found; members as "x.zip/folder/member.csv"
@@ -86,8 +87,7 @@ class Source:
             return 0
 
 
-@dataclass(frozen=True, slots=True)
-class Elsewhere(Source):
+class Elsewhere(Source, frozen=True):
     """A log behind a URL."""
 
     found: Remote = NOTHING
@@ -159,8 +159,7 @@ def _counted(opened: IO[bytes], size: int) -> bytes:
     return b"".join(kept)
 
 
-@dataclass(slots=True)
-class _Counts:
+class _Counts(Struct):
     """What a file of some size holds so far: bytes, rows, and letters of a line that has not ended."""
 
     size: int

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct, field
 
 from analyzer.logs.clock import ClockReading, run_on
 from analyzer.logs.continuity import Continuity
@@ -49,8 +49,7 @@ EVEN_SHARE = 0.8
 BACK, SET, A_LITTLE, GAP = 1, 2, 3, 4
 
 
-@dataclass(slots=True)
-class Axis:
+class Axis(Struct):
     """The time axis of a log.
 
     ``order`` is the order in which rows are to be taken; the other arrays are in that order.
@@ -295,8 +294,7 @@ def _jumps(
     return jumps
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
+class _Step(Struct, frozen=True):
     """One step of the clock that is no usual one."""
 
     size: float  # [s]

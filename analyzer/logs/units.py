@@ -7,15 +7,14 @@ Factors follow from exact definitions: 1 ft = 0.3048 m, 1 mile = 1609.344 m, 1 n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 PA_PER_PSI = 6894.757
 M_PER_FT = 0.3048
 M_PER_NM = 1852.0
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(Struct, frozen=True):
     """A unit: ``value * factor + offset`` is in the unit that the table uses for the quantity."""
 
     quantity: str

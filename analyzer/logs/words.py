@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+from msgspec import Struct
 
 from analyzer.corrections import in_effect, rests_on_corrections
 from analyzer.logs.remembered import remembered
@@ -17,8 +18,7 @@ WORDS_FILE = Path(__file__).with_name("header_words.toml")
 MIN_STEM = 4  # letters of the shortest part of a compound word that counts
 
 
-@dataclass(frozen=True, slots=True)
-class RoleRule:
+class RoleRule(Struct, frozen=True):
     """What a header must and should say to fit a role."""
 
     quantity: str
@@ -28,8 +28,7 @@ class RoleRule:
     rejects: frozenset[str]
 
 
-@dataclass(frozen=True, slots=True)
-class Vocabulary:
+class Vocabulary(Struct, frozen=True):
     """``header_words.toml``, turned around for looking words up."""
 
     concepts: dict[tuple[str, ...], frozenset[str]]
@@ -44,8 +43,7 @@ class Vocabulary:
     roles: dict[str, RoleRule]
 
 
-@dataclass(frozen=True, slots=True)
-class Meaning:
+class Meaning(Struct, frozen=True):
     """What one header says.
 
     ``unexplained`` holds the words that the vocabulary does not know; ``unit`` is a key of

@@ -6,11 +6,12 @@ An estimate for planning on the ground. The minutes come from the planner's form
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
@@ -34,8 +35,7 @@ class Light(StrEnum):
     UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class AlternatorQuits:
+class AlternatorQuits(Struct, frozen=True):
     """What would follow. Where nothing can be told ``because`` says why and there is no case."""
 
     at_s: float  # seconds from the log's first row

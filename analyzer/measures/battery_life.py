@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
+
+from msgspec import Struct
 
 from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
@@ -13,8 +14,7 @@ from analyzer.measures.battery_facts import peukert_hours, temperature_factor
 DAYS_A_YEAR = 365.25
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(Struct, frozen=True):
     """A share of 1, such as a charge or a condition, with the least and the most that it may be."""
 
     value: float
@@ -35,24 +35,21 @@ def worn_condition() -> Share:
     return Share(limit_value("capacity_worn"), limit_value("capacity_worn_least"), limit_value("capacity_worn_most"))
 
 
-@dataclass(frozen=True, slots=True)
-class CapacityTest:
+class CapacityTest(Struct, frozen=True):
     """What a test found of a battery's capacity."""
 
     when: datetime
     capacity: float  # [% of rated]
 
 
-@dataclass(frozen=True, slots=True)
-class RunDown:
+class RunDown(Struct, frozen=True):
     """What a flight that ran its battery down shows of the capacity."""
 
     when: datetime | None  # the flight's start; None without a clock
     capacity: Share  # at the one-hour rate and 25 degC [Ah]
 
 
-@dataclass(frozen=True, slots=True)
-class BatteryKnown:
+class BatteryKnown(Struct, frozen=True):
     """What the records know of an aircraft's battery.
 
     What was seen before it was fitted, or before its last test that still counts, is superseded; what was seen since

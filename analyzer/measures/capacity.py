@@ -6,7 +6,7 @@ voltage does not tell either, for it follows the acid and not the plates that we
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from analyzer.aircraft import Battery
 from analyzer.flights.flight import Flight
@@ -23,8 +23,7 @@ from analyzer.series import runs
 EXPONENTS = ("peukert_least", "peukert_typical", "peukert_most")
 
 
-@dataclass(frozen=True, slots=True)
-class CapacityShown:
+class CapacityShown(Struct, frozen=True):
     """What the longest stretch on battery alone shows."""
 
     minutes: float  # up to where it was run down

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
@@ -15,8 +15,7 @@ from analyzer.series import Z95
 GAVE_LATER = "the bus was low for minutes later in the flight, and no battery ammeter shows what the battery gave"
 
 
-@dataclass(frozen=True, slots=True)
-class ChargeBack:
+class ChargeBack(Struct, frozen=True):
     """What came back between the start and the engine's stop; ``because`` says why nothing can be told."""
 
     signs: tuple[str, ...]  # what speaks for a start with help, in words; empty where nothing does

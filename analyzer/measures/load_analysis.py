@@ -7,7 +7,8 @@ the method of two aircraft equipment installation manuals, whose worked example 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import temperature_factor
@@ -17,8 +18,7 @@ from analyzer.measures.planning import Preset, load_after
 LANDING_LIGHT = "landing_light"
 
 
-@dataclass(frozen=True, slots=True)
-class LoadAnalysis:
+class LoadAnalysis(Struct, frozen=True):
     """What the form comes to, by the lower ends of what is known. An estimate, and no finding of compliance."""
 
     minutes: float
@@ -87,8 +87,7 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Filled:
+class _Filled(Struct, frozen=True):
     """What the form is filled in with: a condition and a charge, shares of 1."""
 
     condition: float

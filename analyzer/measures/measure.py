@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import isfinite
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from analyzer.quantity import Quantity
 
@@ -61,8 +63,7 @@ _ASSUMED = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(Struct, frozen=True):
     """One measure of one flight: a value with its interval, or a reason. Never both, never neither."""
 
     name: str  # a key of MEASURES

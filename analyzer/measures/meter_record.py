@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyzer.flights.flight import Flight
 from analyzer.flights.outage_kinds import LOW_RPM, OFFLINE, OUTPUT_LIMITED
@@ -15,16 +14,14 @@ from analyzer.series import Floats, Mask
 LOSSES = (OFFLINE, OUTPUT_LIMITED)
 
 
-@dataclass(frozen=True, slots=True)
-class Extremes:
+class Extremes(Struct, frozen=True):
     """The lowest and the highest reading that lasted; None where there are too few readings."""
 
     lowest: float | None
     highest: float | None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Loss:
+class Loss(Struct, frozen=True, eq=False):
     """One time at which the alternator was lost in a flight, with the readings around its beginning."""
 
     from_s: float  # seconds from the log's first row
@@ -50,8 +47,7 @@ class Loss:
         return found
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class MeterRecord:
+class MeterRecord(Struct, frozen=True, eq=False):
     """One flight. Readings in flight are those with the engine fast enough; slow ones those with it running slowly."""
 
     sound: bool  # no finding of the flight speaks against taking its readings as a sound aircraft's

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from analyzer.decay import load_steps
 from analyzer.flights.flight import Flight
@@ -13,8 +12,7 @@ from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask, drop_short_runs, median, resolution, robust_sigma, runs
 
 
-@dataclass(frozen=True, slots=True)
-class LoadStep:
+class LoadStep(Struct, frozen=True):
     """One load that came on (above zero) or went off."""
 
     at_s: float  # seconds from the log's first row
@@ -23,8 +21,7 @@ class LoadStep:
     in_flight: bool  # else before take-off
 
 
-@dataclass(frozen=True, slots=True)
-class FlightLoads:
+class FlightLoads(Struct, frozen=True):
     """The steps of one flight; ``because`` says why its log shows none."""
 
     steps: tuple[LoadStep, ...]

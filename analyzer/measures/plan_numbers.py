@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True)
-class PlanNumber:
+class PlanNumber(Struct, frozen=True):
     """One number of a plan that can be given instead of what the flight shows."""
 
     lowest: float

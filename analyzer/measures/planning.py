@@ -7,8 +7,9 @@ and who plans on the middle runs out of battery on half the flights.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+
+from msgspec import Struct, field
 
 from analyzer.aircraft import Battery
 from analyzer.flights.flight import Flight
@@ -37,8 +38,7 @@ from analyzer.measures.plan_numbers import NUMBERS
 from analyzer.phrases import day
 
 
-@dataclass(frozen=True, slots=True)
-class Preset:
+class Preset(Struct, frozen=True):
     """What a plan begins with, as far as one flight and the records tell it."""
 
     load: float | None  # [A]; None where nothing tells it
@@ -230,8 +230,7 @@ def condition_words(known: BatteryKnown, condition: Share, today: datetime, run_
     return f"{told}{since} {span[0].upper()}{span[1:]} today."
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Struct, frozen=True):
     """One case of a plan."""
 
     words: str

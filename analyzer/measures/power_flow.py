@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.flights.flight import Flight
 from analyzer.flights.outage_kinds import GROUND_CHECK, LATE_START, OFFLINE, VOLTMETER_ONLY, OutageKind
@@ -34,16 +34,14 @@ class Feeder(StrEnum):
     UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class Current:
+class Current(Struct, frozen=True):
     """A current [A] with what it rests on; ``basis`` is empty where an ammeter shows it."""
 
     amps: Quantity
     basis: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class PowerFlow:
+class PowerFlow(Struct, frozen=True):
     """One moment. A current that nothing tells is None; the battery's is positive into it."""
 
     at_s: float  # seconds from the log's first row

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from analyzer.decay import Decay
@@ -183,8 +182,7 @@ def _first_seen(flight: Flight, found: Recharge, decay: Decay) -> float:
     return float(smooth.max()) - decay.level
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
+class _Seen(Struct, frozen=True):
     """A battery ammeter's current as it settles: when [min], at the earliest and latest, and its level then [A]."""
 
     settled: float

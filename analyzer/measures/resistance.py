@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
 
 from analyzer.flights.flight import Flight
 from analyzer.limits import Limits, limit_value
@@ -18,8 +18,7 @@ SPENT = "the bus fell by more than a battery that turns the engine lets it: it w
 _HUBER = 1.345
 
 
-@dataclass(frozen=True, slots=True)
-class _Stretch:
+class _Stretch(Struct, frozen=True):
     """What one stretch of discharge says of the slope."""
 
     ohms: float

@@ -9,7 +9,6 @@ import os
 import stat
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from isal import igzip, igzip_lib
@@ -158,8 +157,7 @@ def remove_files(folder: Path, digest: str) -> None:
             settle(path.parent)
 
 
-@dataclass(frozen=True, slots=True)
-class Held(Source):
+class Held(Source, frozen=True):
     """A log whose bytes are at hand: read once before, or taken from the originals."""
 
     data: bytes = b""

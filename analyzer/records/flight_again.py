@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from analyzer.aircraft import Fleet
 from analyzer.findings.battery_state import shows_wear

@@ -10,8 +10,9 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Refusal, Source
@@ -24,8 +25,7 @@ from analyzer.records.in_order import OverLogs
 NO_LOG = Source("", Path())
 
 
-@dataclass(frozen=True, slots=True)
-class Hashed(Source):
+class Hashed(Source, frozen=True):
     """A log whose hash is known without reading it again."""
 
     log: Source = NO_LOG

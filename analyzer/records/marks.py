@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from analyzer.aircraft import Aircraft
 from analyzer.corrections import in_effect, rests_on_corrections

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
+
+from msgspec.structs import replace
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Log, Refusal, Source, read_log

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+from msgspec.structs import replace
 from sqlalchemy import select, update
 
 from analyzer.aircraft import Fleet
@@ -48,8 +49,7 @@ from analyzer.records.traces import read_trace, told_by
 from analyzer.review import review_log
 
 
-@dataclass(frozen=True, slots=True)
-class Original(Source):
+class Original(Source, frozen=True):
     """The kept original of a log."""
 
     folder: Path = Path()

@@ -56,8 +56,7 @@ class Cut:
     wanted: bool
 
 
-@dataclass(frozen=True, slots=True)
-class KeptReadings(Source):
+class KeptReadings(Source, frozen=True):
     """The kept readings of a log and its flights, small enough to be sent to another process."""
 
     folder: Path = Path()

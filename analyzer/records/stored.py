@@ -7,12 +7,13 @@ is one JSON value, and each finding another.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from msgspec import convert
 from msgspec.json import Decoder, decode, encode
+from msgspec.structs import replace
 
 from analyzer.findings.finding import Finding
 from analyzer.measures.measure import MEASURES, Assumption, Measure

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+
+from msgspec.structs import replace
 
 from analyzer.loads import load_names
 from analyzer.measures.load_analysis import LoadAnalysis, load_analysis

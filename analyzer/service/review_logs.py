@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Generic, TypeVar
+
+from msgspec import Struct
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Refusal, Source
@@ -51,16 +52,14 @@ def _itself(result: LogResult, _: object) -> LogResult:
     return result
 
 
-@dataclass(frozen=True, slots=True)
-class Made(Generic[T, S]):
+class Made(Struct, Generic[T, S], frozen=True):
     """What is made of a log where it is read; it can be pickled, as can what it makes."""
 
     of_flight: Callable[[FlightReview, Log], T]  # while the flight's readings are at hand
     of_log: Callable[[LogResult, tuple[T, ...]], S]  # of what it comes to, and of what was made of each flight
 
 
-@dataclass(frozen=True, slots=True)
-class Reviewed(Generic[S]):
+class Reviewed(Struct, Generic[S], frozen=True):
     """What was made of a log, and no more of what it comes to than all commands ask: little travels so."""
 
     told: S

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from analyzer.findings.causes import weigh_causes
 from analyzer.findings.finding import Cause, Finding

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
+from msgspec.structs import replace
 
 from analyzer.findings.causes import MOST_CAUSES, MOST_CHECKS
 from analyzer.findings.finding import Cause

@@ -21,6 +21,7 @@ from pathlib import Path
 
 import numpy as np
 from drawn_flights import scenario_of
+from msgspec import structs
 
 from analyzer.flights.ammeter import EVIDENCE_FILE, kind_by, load_evidence
 from analyzer.flights.cut import cut_flights
@@ -71,7 +72,7 @@ def examples(number: int) -> list[Example]:
         for volts in (True, False):
             left_out = (*without, other, *(() if volts else ("bus_voltage",)))
             log = as_log(flight, without=left_out)
-            log = replace(log, readings=Readings.of(log.table.rename({f"{kind}_current": "ammeter_current"})))
+            log = structs.replace(log, readings=Readings.of(log.table.rename({f"{kind}_current": "ammeter_current"})))
             cut = cut_flights(log)
             if len(cut) == 1 and cut[0].ammeter.observations:
                 period = flight.scenario.recorder.period_s
@@ -97,7 +98,7 @@ def of_cases(folder: Path) -> list[Example]:
         currents = [column for column in log.table.columns if column.endswith("_current")]
         for volts in (True, False) if len(currents) == 1 else ():
             table = log.table.rename({currents[0]: "ammeter_current"})
-            cut = cut_flights(replace(log, readings=Readings.of(table if volts else table.drop("bus_voltage"))))
+            cut = cut_flights(structs.replace(log, readings=Readings.of(table if volts else table.drop("bus_voltage"))))
             if len(cut) == 1 and cut[0].ammeter.observations:
                 stratum = (f"{truth['nominal_voltage']} V", truth["ammeter"], "volts" if volts else "no volts")
                 values = {one.name: one.value for one in cut[0].ammeter.observations}

@@ -13,10 +13,11 @@ import argparse
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import chain, pairwise
 
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from analyzer.flights.alternatives import EVIDENCE_FILE, EXPLANATIONS, load_evidence

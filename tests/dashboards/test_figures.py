@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import plotly.graph_objects as go
 import pytest
+from msgspec import structs
 
 pytest.importorskip("plotly")
 
@@ -214,8 +215,10 @@ def test_a_finding_s_words_stand_where_there_is_room_for_them(
     review: FlightReview, from_part: float, to_part: float, side: str
 ) -> None:
     first, lasts = review.flight.from_s, review.flight.to_s - review.flight.from_s
-    moved = replace(review.findings[0], from_s=first + from_part * lasts, to_s=first + to_part * lasts)
-    (frame,) = [shape for shape in flight_chart(replace(review, findings=[moved])).layout.shapes if shape.label.text]
+    moved = structs.replace(review.findings[0], from_s=first + from_part * lasts, to_s=first + to_part * lasts)
+    (frame,) = [
+        shape for shape in flight_chart(structs.replace(review, findings=[moved])).layout.shapes if shape.label.text
+    ]
     assert frame.label.textposition == f"bottom {side}"
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from msgspec import Struct
 
 from analyzer.findings.finding import Cause
 from analyzer.records.problems import RecordsError
@@ -67,8 +67,7 @@ def test_a_link_that_asks_what_if_begins_where_the_alternator_feeds(pages: str) 
     assert "Step 1 of" not in page.part("flow-shown").words
 
 
-@dataclass
-class _Result:
+class _Result(Struct):
     tail: str = ""
 
 

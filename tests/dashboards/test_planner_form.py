@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 
 import pytest
 from dash._utils import to_json  # as the page is sent
+from msgspec.structs import replace
 
 from analyzer.measures.battery_life import Share
 from analyzer.measures.planning import Preset

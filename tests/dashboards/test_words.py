@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import pytest
+from msgspec import structs
 
 pytest.importorskip("dash")
 
@@ -61,5 +61,5 @@ def test_a_flight_is_told_by_day_and_clock_or_by_its_place_in_the_log() -> None:
     assert isinstance(log, Log)
     (review,) = review_log(log).flights
     assert when_words(review).startswith("2026-05-09, 10:03 to 1")
-    bare = replace(review, flight=replace(review.flight, clock_start=None))
+    bare = structs.replace(review, flight=structs.replace(review.flight, clock_start=None))
     assert when_words(bare).endswith("min, from minute 0 of a log without a clock")

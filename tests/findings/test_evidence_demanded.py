@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import polars as pl
 import pytest
+from msgspec.structs import replace
 
 from analyzer.aircraft import Aircraft, Battery
 from analyzer.findings.battery import _gassing, _turning_seen

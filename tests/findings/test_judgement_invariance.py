@@ -9,6 +9,7 @@ import polars as pl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec import structs
 
 from analyzer.logs.readings import Readings
 from analyzer.review import review_log
@@ -65,7 +66,7 @@ def test_the_order_of_columns_changes_nothing(name: str, seed: int, order: objec
     log = as_log(simulate(MAKERS[name](seed)))
     columns = log.table.columns
     order.shuffle(columns)  # type: ignore[attr-defined]
-    turned = replace(log, readings=Readings.of(log.table.select(columns)))
+    turned = structs.replace(log, readings=Readings.of(log.table.select(columns)))
     one, other = review_log(log).flights[0], review_log(turned).flights[0]
     assert one.findings == other.findings
     assert one.measures == other.measures

@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from analyzer.findings.battery import (
     discharge_before,
@@ -189,7 +190,7 @@ def test_more_output_lets_the_bus_down_by_the_droop_and_not_up() -> None:
     time = np.array([review.flight.trace.time[0], review.flight.trace.time[-1]])
     trace = review.flight.trace
     ramp = np.linspace(10.0, 30.0, trace.time.size)
-    moved = _moved_by_load(replace(review.flight, trace=trace.with_channels(alternator_current=ramp)), time)
+    moved = _moved_by_load(structs.replace(review.flight, trace=trace.with_channels(alternator_current=ramp)), time)
     # 20 A through the droop of leads and regulator
     assert moved[1] - moved[0] == pytest.approx(-20.0 * Limits(14, {})["drift_droop"] / 1000.0, rel=0.15)
 
@@ -198,5 +199,5 @@ def test_more_output_lets_the_bus_down_by_the_droop_and_not_up() -> None:
 def test_the_air_is_hot_or_cold_by_its_own_number(degrees: float, hot: bool, cold: bool) -> None:
     flight = base(14).flight
     air = np.full(flight.trace.time.size, degrees)
-    shown = replace(flight, trace=flight.trace.with_channels(outside_air_temperature=air))
+    shown = structs.replace(flight, trace=flight.trace.with_channels(outside_air_temperature=air))
     assert _of_the_air(shown) == {"hot": hot, "cold": cold}

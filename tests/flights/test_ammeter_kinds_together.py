@@ -2,10 +2,10 @@
 
 import itertools
 import json
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from analyzer.flights import ammeter as ammeters
 from analyzer.flights.ammeter import IN_AMPERES, load_evidence, overturned, told_together

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
+from msgspec import structs
 
 from analyzer.findings.finding import Finding
 from analyzer.flights.cut import cut_flights
@@ -107,7 +108,7 @@ def anew(table: pl.DataFrame, at_s: float, pause_s: float) -> Log:
     """A recorder that loses its power at a time and begins anew after a pause."""
     kept = table.filter(~pl.col("time_s").is_between(at_s, at_s + pause_s, closed="left"))
     row = int(np.searchsorted(kept["time_s"].to_numpy(), at_s))
-    return replace(log_from(kept), breaks=(row,))
+    return structs.replace(log_from(kept), breaks=(row,))
 
 
 @pytest.mark.parametrize("volts", [14, 28])
@@ -163,7 +164,7 @@ def test_a_recording_joined_to_one_that_ends_with_the_engine_running_is_another_
     table = simulate(healthy(5)).table
     cut = table.filter(pl.col("time_s") < 1800.0)
     both = pl.concat([cut, table.with_columns(pl.col("time_s") + 1800.0)])
-    first, second = review_log(replace(log_from(both), breaks=(cut.height,))).flights
+    first, second = review_log(structs.replace(log_from(both), breaks=(cut.height,))).flights
     assert first.flight.rows == cut.height
     assert second.flight.from_s == 1800.0
     (alone,) = review_log(log_from(table)).flights

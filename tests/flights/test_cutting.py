@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
+from msgspec import structs
 
 from analyzer.flights.cut import cut_flights
 from analyzer.flights.flight import Flight
@@ -116,7 +117,7 @@ def test_recorders_that_start_anew_while_the_starter_pulls_the_bus_down_do_not_c
     table = simulate(healthy(seed=2)).table
     log = log_from(followed_by(table, table, 4000.0))
     crank = int(np.flatnonzero(table["engine_speed"].to_numpy() > 0)[0])
-    broken = replace(log, breaks=(table.height, table.height + crank))
+    broken = structs.replace(log, breaks=(table.height, table.height + crank))
     first, second = cut_flights(broken)
     assert first.rows == table.height
     assert not second.begins_running

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import polars as pl
 import pytest
+from msgspec.structs import replace
 
 from analyzer.logs.readings import Readings
 from analyzer.review import FlightReview, review_log

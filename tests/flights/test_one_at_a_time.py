@@ -5,10 +5,10 @@ from __future__ import annotations
 import gc
 import weakref
 from collections.abc import Callable
-from dataclasses import replace
 
 import polars as pl
 import pytest
+from msgspec.structs import replace
 
 from analyzer import review as reviewing
 from analyzer.aircraft import UNKNOWN_AIRCRAFT
@@ -16,6 +16,7 @@ from analyzer.flights.flight import Flight
 from analyzer.logs.log import Log
 from analyzer.logs.readings import Readings
 from analyzer.review import FlightReview, review_each
+from analyzer.series import Floats
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import healthy
@@ -34,13 +35,13 @@ def log() -> Log:
 @pytest.fixture
 def held(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """How many flights are at hand as the review of each begins."""
-    seen: list[weakref.ref[Flight]] = []
+    seen: list[weakref.ref[Floats]] = []
     counted: list[int] = []
     review_flight = reviewing.review_flight
 
     def watched(flight: Flight) -> FlightReview:
         gc.collect()
-        seen.append(weakref.ref(flight))
+        seen.append(weakref.ref(flight.trace.time))
         counted.append(sum(one() is not None for one in seen))
         return review_flight(flight)
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import asdict
 
 from analyzer.flights.alternatives import Setting, _measured, _shown, _values
 from analyzer.flights.outage_kinds import OFFLINE, OUTPUT_LIMITED, AlternatorOutage

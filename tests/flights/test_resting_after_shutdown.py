@@ -1,10 +1,9 @@
 """Logs without engine speed and ammeter: a battery left to itself after shutdown carries no aircraft."""
 
-from dataclasses import replace
-
 import numpy as np
 import polars as pl
 import pytest
+from msgspec.structs import replace
 
 from analyzer.logs.readings import Readings
 from analyzer.review import review_log

@@ -1,11 +1,11 @@
 """Flights whose bus voltage says nothing: no voltmeter recorded, or one that is not connected."""
 
 import warnings
-from dataclasses import replace
 
 import numpy as np
 import polars as pl
 import pytest
+from msgspec.structs import replace
 
 from analyzer.aircraft import Aircraft
 from analyzer.contract import log_entry, written

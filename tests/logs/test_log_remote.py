@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 import threading
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -15,6 +14,7 @@ from urllib.parse import urlsplit
 import pytest
 from fsspec import AbstractFileSystem, register_implementation
 from fsspec.utils import infer_storage_options
+from msgspec import structs
 
 from analyzer.logs import Refusal, Source, find_logs
 from analyzer.logs.bounds import MAX_LOG_BYTES
@@ -142,7 +142,7 @@ def test_an_answer_that_is_no_log_is_said_by_its_number_and_without_what_opens_t
     assert because.startswith(f"The address cannot be looked up (its server answers {status}); check it, your rights")
     log = only(f"{address}/{SIGNED}")
     with pytest.raises(Exception, match=rf"^The log cannot be fetched \(its server answers {status}\)") as told:
-        replace(log, found=replace(log.found, url=url)).read()
+        structs.replace(log, found=structs.replace(log.found, url=url)).read()
     assert "SECRET" not in because + str(told.value)
     assert "There is nothing" in only(f"{address}/410").because
 

@@ -7,6 +7,7 @@ from datetime import datetime
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import Aircraft
 from analyzer.measures.alternator_quit import AlternatorQuits, Light, alternator_quits
@@ -97,7 +98,7 @@ def test_what_was_drawn_is_the_larger_share_of_a_worn_battery(battery: FlightRev
     on = flight.alternator_on_row
     assert on is not None
     row = on - 1
-    charge, _ = charge_now(flight, battery.measures, row, replace(WHOLE, value=condition, low=condition))
+    charge, _ = charge_now(flight, battery.measures, row, structs.replace(WHOLE, value=condition, low=condition))
     seconds, crank = flight.trace.seconds[: row + 1], flight.crank[: row + 1]
     flow, cold = flight.trace.battery_current[: row + 1], max(1.0, temperature_factor(battery_temperature(flight)))
 
@@ -194,6 +195,6 @@ def test_a_made_overstatement_would_be_seen() -> None:
     one = flown(worn, RADIO.times.cruise_s, "worn")
     assert not one.overstated
     lasts = one.said.cases[0].lasts
-    longer = replace(lasts, low=one.minutes + 1.0, value=one.minutes + 2.0, high=one.minutes + 3.0)
-    case = replace(one.said.cases[0], lasts=longer)
-    assert replace(one, said=replace(one.said, cases=(case,))).overstated
+    longer = structs.replace(lasts, low=one.minutes + 1.0, value=one.minutes + 2.0, high=one.minutes + 3.0)
+    case = structs.replace(one.said.cases[0], lasts=longer)
+    assert replace(one, said=structs.replace(one.said, cases=(case,))).overstated

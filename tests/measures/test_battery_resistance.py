@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
+from msgspec import structs
 
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.limits import Limits
@@ -169,15 +170,15 @@ def test_more_than_turns_any_engine_is_no_resistance_but_a_spent_battery(scale: 
 def test_behind_a_voltmeter_that_reads_low_by_the_loads_there_is_none(scale: int) -> None:
     (review,) = review_log(log_of(with_loads(77, 14 * scale, 2.5, 1.0))).flights
     path = ReadingFault("path", "bus_voltage", 0.0, 1.0, 1, None, "made")
-    behind = replace(review.flight, reading_faults=(path,))
+    behind = structs.replace(review.flight, reading_faults=(path,))
     seen = resistance_seen(behind)
     assert seen.value is not None
     assert battery_resistance(review.flight, seen) == seen
     assert "by what all loads draw" in (battery_resistance(behind, seen).because or "")
     most = review.flight.limits["resistance_most"]
     assert resistance_at_rest(behind, seen) == seen
-    spent = replace(seen, value=1.1 * most, low=most, high=1.2 * most)
+    spent = structs.replace(seen, value=1.1 * most, low=most, high=1.2 * most)
     assert resistance_at_rest(behind, spent).value is None, "a spent battery's fall lifts no rest"
-    assert resistance_at_rest(behind, replace(spent, value=0.9 * most)).value == 0.9 * most
+    assert resistance_at_rest(behind, structs.replace(spent, value=0.9 * most)).value == 0.9 * most
     rests = measure_flight(behind)["resting_voltage"], measure_flight(review.flight)["resting_voltage"]
     assert rests[0].value == rests[1].value, "a rest is corrected by all that the voltmeter sees"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from analyzer.aircraft import Aircraft
 from analyzer.logs.readings import Readings

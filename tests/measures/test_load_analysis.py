@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import Battery
 from analyzer.measures.battery_life import CapacityTest, Share, condition_by_test, usual_condition
@@ -46,7 +46,7 @@ def test_a_plan_fills_in_the_form_by_hand() -> None:
 def test_the_form_never_outlasts_the_plan_at_its_cruise_load(
     load: float, condition: Share, battery: Battery | None
 ) -> None:
-    given = replace(
+    given = structs.replace(
         GIVEN, load=load, capacity=14.6, charge=Share(0.87, 0.75, 0.95), condition=condition, temperature=-5.0,
         battery=battery, load_more=1.5,
     )  # fmt: skip
@@ -58,17 +58,17 @@ def test_the_form_never_outlasts_the_plan_at_its_cruise_load(
 
 def test_it_never_begins_with_more_than_is_known() -> None:
     for less in (
-        replace(GIVEN, condition=Share(0.5, 0.3, 0.8)),
-        replace(GIVEN, condition=Share(0.9, 0.5, 1.0)),
-        replace(GIVEN, charge=Share(0.6, 0.5, 0.7)),
-        replace(GIVEN, charge=Share(1.0, 0.9, 1.0)),
-        replace(GIVEN, temperature=0.0),
+        structs.replace(GIVEN, condition=Share(0.5, 0.3, 0.8)),
+        structs.replace(GIVEN, condition=Share(0.9, 0.5, 1.0)),
+        structs.replace(GIVEN, charge=Share(0.6, 0.5, 0.7)),
+        structs.replace(GIVEN, charge=Share(1.0, 0.9, 1.0)),
+        structs.replace(GIVEN, temperature=0.0),
     ):
         assert load_analysis(less).charge < load_analysis(GIVEN).charge
-    assert load_analysis(replace(GIVEN, temperature=40.0)).charge == pytest.approx(
+    assert load_analysis(structs.replace(GIVEN, temperature=40.0)).charge == pytest.approx(
         load_analysis(GIVEN).charge, abs=0.02
     )
-    assert load_analysis(replace(GIVEN, condition=Share(1.0, 0.9, 1.0))).share == 0.8
+    assert load_analysis(structs.replace(GIVEN, condition=Share(1.0, 0.9, 1.0))).share == 0.8
 
 
 def test_the_lower_ends_are_what_counts_by_hand() -> None:
@@ -78,7 +78,9 @@ def test_the_lower_ends_are_what_counts_by_hand() -> None:
     of landing take 422.2, and 12.7 are left over 28.21 A. By the likely 80 % of 90 % 17.28 Ah or 1036.8 A-min and the
     power 0.15: 22.81 and 32.59 A, so that 1036.8 - 114.1 - 325.9 = 596.8 are left over 22.81 A.
     """
-    untested = replace(GIVEN, load=22.0, capacity=24.0, charge=Share(0.9, 0.8, 1.0), condition=usual_condition(None))
+    untested = structs.replace(
+        GIVEN, load=22.0, capacity=24.0, charge=Share(0.9, 0.8, 1.0), condition=usual_condition(None)
+    )
     form = load_analysis(untested)
     assert (form.charge, form.share) == pytest.approx((9.6, 0.4), abs=0.02)
     assert form.minutes == pytest.approx(15.0 + 12.7 / 28.21, abs=0.1)
@@ -91,9 +93,9 @@ def test_the_lower_ends_are_what_counts_by_hand() -> None:
 
 def test_a_test_counts_for_less_as_it_ages() -> None:
     """82 % less 5 % of itself and 2 % a month: 0.779 at once, 0.55 after 350 days; of 80 % charge at the least."""
-    today, given = datetime(2026, 6, 1), replace(GIVEN, load=22.0, capacity=24.0, charge=Share(0.9, 0.8, 1.0))
+    today, given = datetime(2026, 6, 1), structs.replace(GIVEN, load=22.0, capacity=24.0, charge=Share(0.9, 0.8, 1.0))
     fresh, aged = (
-        load_analysis(replace(given, condition=condition_by_test(tested, today)))
+        load_analysis(structs.replace(given, condition=condition_by_test(tested, today)))
         for tested in (CapacityTest(today - timedelta(days=days), 82.0) for days in (0, 350))
     )
     assert fresh.share == pytest.approx(0.8 * 0.779)
@@ -104,7 +106,7 @@ def test_a_test_counts_for_less_as_it_ages() -> None:
 
 def test_an_assumed_capacity_says_nothing_either_way() -> None:
     for capacity in (30.0, 10.0):
-        form = load_analysis(replace(GIVEN, capacity=capacity, capacity_assumed=True))
+        form = load_analysis(structs.replace(GIVEN, capacity=capacity, capacity_assumed=True))
         assert form.met is None
         assert "Not enough is known to say whether 30 min are met: the rated capacity is assumed;" in form_words(form)
 
@@ -126,16 +128,16 @@ def test_night_counts_and_the_landing_light_once() -> None:
 def test_words_say_that_it_is_an_estimate() -> None:
     words = form_words(load_analysis(GIVEN))
     assert "This estimate meets the 30 min; it is not a finding of compliance." in words
-    small = load_analysis(replace(GIVEN, capacity=10.0))
+    small = load_analysis(structs.replace(GIVEN, capacity=10.0))
     assert small.met is False
     assert f"{int(small.minutes)} min. This estimate does not meet the 30 min" in form_words(small)
-    assert load_analysis(replace(GIVEN, load=None)) is None
-    assert load_analysis(replace(GIVEN, charge=None)) is None
+    assert load_analysis(structs.replace(GIVEN, load=None)) is None
+    assert load_analysis(structs.replace(GIVEN, charge=None)) is None
 
 
 def test_a_load_that_may_be_higher_shortens_what_is_sure_alone() -> None:
-    sure, doubtful = load_analysis(GIVEN), load_analysis(replace(GIVEN, load_more=4.0))
-    higher = load_analysis(replace(GIVEN, load=GIVEN.load + 4.0))
+    sure, doubtful = load_analysis(GIVEN), load_analysis(structs.replace(GIVEN, load_more=4.0))
+    higher = load_analysis(structs.replace(GIVEN, load=GIVEN.load + 4.0))
     assert sure and doubtful and higher  # noqa: PT018
     assert doubtful.minutes == pytest.approx(higher.minutes)
     assert doubtful.minutes < sure.minutes

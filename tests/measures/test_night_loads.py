@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import Aircraft
 from analyzer.loads import night_loads
@@ -36,7 +36,7 @@ def middle_at(review: FlightReview, moment: datetime | None) -> FlightReview:
     flight = review.flight
     half = (flight.to_s - flight.from_s) / 2.0
     start = None if moment is None else moment - timedelta(seconds=flight.from_s + half)
-    return replace(review, flight=replace(flight, clock_start=start))
+    return structs.replace(review, flight=structs.replace(flight, clock_start=start))
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
+from msgspec import structs
 
 from analyzer.flights.flight import Flight
 from analyzer.measures.endurance import endurance
@@ -88,7 +89,7 @@ def test_no_endurance_is_longer_than_the_most_that_the_load_may_be_allows() -> N
 
     wide, usual, most = (lasts(review.flight, *load) for load in ((20.0, 15.0, 30.0), (20.0,) * 3, (30.0,) * 3))
     assert (wide.value, wide.low, wide.high) == (usual.value, most.low, usual.high)
-    flight = replace(review.flight, ammeter=replace(review.flight.ammeter, charge_at_rest=5.0))
+    flight = structs.replace(review.flight, ammeter=structs.replace(review.flight.ammeter, charge_at_rest=5.0))
     off = lasts(flight, 20.0, 15.0, 30.0)
     assert (off.value, off.low) == (most.value, most.low)
     assert "the most that the steady load may be, 30 A" in (off.note or "")

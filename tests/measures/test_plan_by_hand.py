@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import Aircraft
 from analyzer.flights.battery_kind import Chemistry
@@ -35,7 +35,7 @@ def begins_with(nominal: int | None = 28, tested: float | None = None, **told: A
     )  # fmt: skip
     flown.trace.outside_air_temperature = np.full(1200, 5.0)
     test = None if tested is None else CapacityTest(TODAY, tested)
-    return preset(flown, MEASURES, replace(UNKNOWN_BATTERY, tested=test), TODAY)
+    return preset(flown, MEASURES, structs.replace(UNKNOWN_BATTERY, tested=test), TODAY)
 
 
 def test_a_plan_begins_with_what_the_flight_shows() -> None:
@@ -77,7 +77,7 @@ def test_what_a_person_gives_is_known_to_a_tenth_and_never_above_all(
     ("lacks", "because"), [("load", "the load is not known"), ("charge", "the charge is not known")]
 )
 def test_a_plan_without_load_or_charge_says_which_is_missing(lacks: str, because: str) -> None:
-    (case,) = plan(replace(begins_with(), **{lacks: None}))
+    (case,) = plan(structs.replace(begins_with(), **{lacks: None}))
     assert case.lasts == not_measurable("endurance", because)
 
 

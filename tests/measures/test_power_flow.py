@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import Aircraft
 from analyzer.flights.outage_kinds import VOLTMETER_ONLY
@@ -186,25 +187,34 @@ FLOW = PowerFlow(
     ("flow", "said"),
     [
         (FLOW, "The alternator at 14.1 V is above battery voltage, so it feeds the bus and puts about 8 A into"),
-        (replace(FLOW, battery=Current(Quantity(-0.4, "A"))), "and the battery takes next to nothing."),
+        (structs.replace(FLOW, battery=Current(Quantity(-0.4, "A"))), "and the battery takes next to nothing."),
         (
-            replace(FLOW, battery=Current(Quantity(0.4, "A"), BY_TAPER)),
+            structs.replace(FLOW, battery=Current(Quantity(0.4, "A"), BY_TAPER)),
             "next to nothing, judged from the charging current's taper",
         ),
-        (replace(FLOW, battery=Current(Quantity(-1.4, "A"))), "while the battery still gives 1 A."),
-        (replace(FLOW, battery=None), "what the battery takes is not recorded."),
-        (replace(FLOW, feeder=Feeder.STARTER, battery=None), "hundreds of amperes from the battery, and the bus dips"),
+        (structs.replace(FLOW, battery=Current(Quantity(-1.4, "A"))), "while the battery still gives 1 A."),
+        (structs.replace(FLOW, battery=None), "what the battery takes is not recorded."),
         (
-            replace(FLOW, feeder=Feeder.BATTERY, battery=Current(Quantity(-9.0, "A"))),
+            structs.replace(FLOW, feeder=Feeder.STARTER, battery=None),
+            "hundreds of amperes from the battery, and the bus dips",
+        ),
+        (
+            structs.replace(FLOW, feeder=Feeder.BATTERY, battery=Current(Quantity(-9.0, "A"))),
             "The alternator gives nothing, so the battery at 14.1 V feeds the bus, 9 A.",
         ),
-        (replace(FLOW, feeder=Feeder.BATTERY, running=False, battery=None), "The alternator is not turning, so"),
-        (replace(FLOW, feeder=Feeder.BOTH, battery=Current(Quantity(-5.0, "A"))), "the battery adds the rest, 5 A."),
         (
-            replace(FLOW, feeder=Feeder.OUTSIDE, running=False, load=None),
+            structs.replace(FLOW, feeder=Feeder.BATTERY, running=False, battery=None),
+            "The alternator is not turning, so",
+        ),
+        (
+            structs.replace(FLOW, feeder=Feeder.BOTH, battery=Current(Quantity(-5.0, "A"))),
+            "the battery adds the rest, 5 A.",
+        ),
+        (
+            structs.replace(FLOW, feeder=Feeder.OUTSIDE, running=False, load=None),
             "yet the battery is charging: external power feeds",
         ),
-        (replace(FLOW, feeder=Feeder.UNKNOWN, bus=None), "No reading shows what feeds the bus."),
+        (structs.replace(FLOW, feeder=Feeder.UNKNOWN, bus=None), "No reading shows what feeds the bus."),
     ],
 )
 def test_the_sentence_says_why_the_current_goes_that_way(flow: PowerFlow, said: str) -> None:
@@ -218,11 +228,11 @@ def test_labels_and_lines_give_sign_interval_and_what_they_rest_on() -> None:
     assert current_words(FLOW.battery) == "+8.4 A (6 to 11 A), from the charging current's taper"
     assert current_words(Current(Quantity(-3.0, "A"))) == "−3.0 A"
     assert current_words(Current(Quantity(0.0, "A", assumed=True), GIVES_NOTHING)).startswith("0.0 A, ")
-    assert flow_line(replace(FLOW, load=None)).endswith("; loads not recorded.")
+    assert flow_line(structs.replace(FLOW, load=None)).endswith("; loads not recorded.")
     assert instruments(FLOW) == [
         ("Voltmeter", "14.1 V"),
         ("Alternator ammeter", "+22.3 A"),
         ("Low-voltage light", "off (comes on below 13.0 V, assumed)"),
     ]
-    dark = replace(FLOW, bus=None, light_on=None, alternator=None, battery=Current(Quantity(-9.1, "A")))
+    dark = structs.replace(FLOW, bus=None, light_on=None, alternator=None, battery=Current(Quantity(-9.1, "A")))
     assert instruments(dark) == [("Voltmeter", "not recorded"), ("Battery ammeter", "−9.1 A")]

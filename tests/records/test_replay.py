@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Log, Refusal, find_logs, read_log

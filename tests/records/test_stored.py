@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
+from msgspec import structs
 
 from analyzer.contract import flight_entry, plain
 from analyzer.measures.measure import MEASURES, Assumption
@@ -65,7 +66,7 @@ def test_what_a_measure_assumes_is_kept_apart_from_its_words_and_read_from_these
      datetime(2026, 3, 1, 9, tzinfo=timezone(timedelta(hours=-3, minutes=-30)))],
 )  # fmt: skip
 def test_a_clock_comes_back_as_it_was_or_as_none(clock: datetime | None) -> None:
-    result = replace(drawn("left_low"), clock_start=clock)
+    result = structs.replace(drawn("left_low"), clock_start=clock)
     back = through_the_database(result)
     assert back == result
     assert (back.start is None) is (clock is None)
@@ -83,7 +84,7 @@ def test_what_an_earlier_version_kept_is_read_with_units_unknown() -> None:
         one["likely"] = [{key: cause[key] for key in ("cause", "weight", "why")} for cause in one["likely"]]
     now = flight_of(flight_of_version_5(was), kept_measures(result), [finding_of_version_5(one) for one in found])
     assert now.outages == ()  # they are told once the log is judged anew
-    assert replace(now, findings=(), ammeter_log_odds=None) == replace(
+    assert structs.replace(now, findings=(), ammeter_log_odds=None) == structs.replace(
         result, findings=(), ammeter_log_odds=None, outages=()
     )
     (then,), (one,) = result.findings, now.findings

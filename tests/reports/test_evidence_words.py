@@ -8,6 +8,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from msgspec import structs
 
 from analyzer.findings.readings import reading_fault
 from analyzer.flights.reading_faults import ReadingFault
@@ -43,7 +44,7 @@ def test_a_temperature_that_nobody_recorded_is_said_to_be_assumed():
     assert isinstance(log, Log)
     assert "outside_air_temperature" in log.table.columns
     (known,) = [one for one in review_log(log).flights[0].findings if one.name == "weak_cranking"]
-    bare = replace(log, readings=Readings.of(log.table.drop("outside_air_temperature")))
+    bare = structs.replace(log, readings=Readings.of(log.table.drop("outside_air_temperature")))
     (unknown,) = [one for one in review_log(bare).flights[0].findings if one.name == "weak_cranking"]
     assert not known.evidence["temperature"].assumed
     assert "(assumed)" not in evidence_words(known.evidence)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from itertools import cycle, islice
 
 import pytest
+from msgspec.structs import replace
 
 from analyzer.findings.causes import weigh_causes
 from analyzer.findings.finding import OF_ONE_FLIGHT, Finding, FindingName, Severity

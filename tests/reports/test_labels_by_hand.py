@@ -8,6 +8,7 @@ from datetime import date, datetime
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec import structs
 
 from analyzer.aircraft import Battery, Setting, Source
 from analyzer.findings.finding import Cause
@@ -382,4 +383,4 @@ def test_a_measure_that_is_told_by_value_needs_both_its_ends() -> None:
     for broken in ({"value": None, "because": "none"}, {"low": None}, {"high": None}):
         whole: Measure = measured("bus_load", 12.0, 11.0, 13.0)
         with pytest.raises(ValueError, match="bus_load"):
-            measure_words(replace(whole, **broken))
+            measure_words(structs.replace(whole, **broken))

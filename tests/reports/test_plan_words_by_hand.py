@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 from icalendar import Calendar
+from msgspec import structs
 
 from analyzer.measures.alternator_quit import AlternatorQuits, Light
 from analyzer.measures.jump_start import ChargeBack
@@ -612,7 +613,7 @@ def test_a_jump_start_is_told_by_its_signs_and_a_log_that_begins_later_shows_non
 
 
 def test_where_nothing_is_known_of_a_loss_nothing_is_said_of_bus_or_light() -> None:
-    blind = replace(flow(Feeder.ALTERNATOR), bus=None, light_at=None)
+    blind = structs.replace(flow(Feeder.ALTERNATOR), bus=None, light_at=None)
     untold = AlternatorQuits(600.0, blind, because="the alternator did not carry the bus")
     assert quit_sentences(untold) == [
         "What would happen if the alternator quit here is not known: the alternator did not carry the bus."
@@ -624,7 +625,7 @@ def test_where_nothing_is_known_of_a_loss_nothing_is_said_of_bus_or_light() -> N
     said = AlternatorQuits(600.0, blind, bus=Quantity(12.3, "V", 12.1, 12.6), light=Light.ON_ALREADY, basis=("Rest.",))
     assert quit_sentences(said)[0].startswith("The bus would go to about 12.3 V (12.1 to 12.6 V, worked out)")
     assert quit_notes(said) == ["Rest.", CAUTIONS[1]]
-    off = replace(said, cases=(Case("As flown", 9.0, not_measurable("endurance", "x")),
+    off = structs.replace(said, cases=(Case("As flown", 9.0, not_measurable("endurance", "x")),
                                Case("Then with the master off", 1.0, not_measurable("endurance", "x"))))  # fmt: skip
     assert quit_notes(off) == ["Rest.", MASTER_OFF, CAUTIONS[1]]
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 from datetime import datetime
 
 import pytest
+from msgspec.structs import replace
 
 from analyzer.findings.finding import OF_ONE_FLIGHT, Cause, Finding, FindingName, Severity
 from analyzer.measures.measure import MEASURES, Assumption, measured, not_measurable

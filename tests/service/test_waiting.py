@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft, Fleet
 from analyzer.cli import main
@@ -260,7 +261,7 @@ def test_overdue_work_is_no_visit(store: Store, monkeypatch: pytest.MonkeyPatch)
     assert f"Battery capacity test: overdue since {told.overdue[0].on}; name the day." in words
     named = told_of(store, monkeypatch, old, 30)
     assert "name the day" not in " ".join(waiting_words(named))
-    older = told_of(store, monkeypatch, replace(old, battery_fitted=today - timedelta(days=5000)))
+    older = told_of(store, monkeypatch, structs.replace(old, battery_fitted=today - timedelta(days=5000)))
     assert (len(older.overdue), older.visit, older.chance) == (2, None, None)
 
 

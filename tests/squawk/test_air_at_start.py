@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import polars as pl
 import pytest
+from msgspec.structs import replace
 
 from analyzer.limits import limit_value
 from analyzer.logs import Log, find_logs, read_log

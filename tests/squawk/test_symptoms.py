@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import Aircraft
 from analyzer.review import FlightReview, review_log
@@ -240,7 +241,7 @@ def test_an_ammeter_of_unknown_kind_near_zero_says_nothing() -> None:
     review = judged(healthy(3, 14, "alternator"))
     trace = review.flight.trace
     untyped = trace.with_channels(ammeter_current=trace.alternator_current, alternator_current=None)
-    unknown = replace(review, flight=replace(review.flight, trace=untyped))
+    unknown = structs.replace(review, flight=structs.replace(review.flight, trace=untyped))
     found = looked("ammeter_discharge", unknown)
     assert found.state == State.NOT_OBSERVABLE
     assert found.reason is not None

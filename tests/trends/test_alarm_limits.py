@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec import structs
 from scipy.stats import binom
 
 from analyzer.limits import Limits
@@ -64,7 +65,7 @@ def test_where_no_limit_tells_an_alternator_from_a_battery_none_is_given() -> No
 
 
 def test_too_few_sound_flights_and_no_battery_ammeter_give_the_reason() -> None:
-    few = limits_of([made(14.0)] * 9 + [replace(made(14.0), sound=False)] * 5)
+    few = limits_of([made(14.0)] * 9 + [structs.replace(made(14.0), sound=False)] * 5)
     assert (few.flights, few.sound) == (14, 9)
     assert (
         few.alarm("low_voltage").because
@@ -81,7 +82,7 @@ def test_a_warning_comes_when_the_reading_has_lasted() -> None:
     assert loss.first_below(13.0, loss.volts) == 5.0
     assert loss.first_below(12.4, loss.volts) is None
     assert loss.first_below(-3.0, loss.battery) is None
-    early = replace(loss, volts=np.where(time < -10.0, 14.0, 12.5))
+    early = structs.replace(loss, volts=np.where(time < -10.0, 14.0, 12.5))
     assert early.first_below(13.0, early.volts) == -5.0
 
 

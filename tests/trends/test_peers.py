@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import Aircraft, Battery
 from analyzer.findings.causes import load_knowledge
@@ -58,9 +59,9 @@ def test_too_few_peers_are_given_no_place() -> None:
 def test_peers_share_type_voltage_battery_and_source() -> None:
     results = [*fleet(*[14.0] * 8), result("N0009P", 28.2, nominal=28)]
     known = {one.tail: OWN for one in results}
-    known["N0001P"] = replace(OWN, battery=Battery.LITHIUM)
-    known["N0002P"] = replace(OWN, aircraft_type="tug")
-    known["N0003P"] = replace(OWN, aircraft_type=TYPE.upper())
+    known["N0001P"] = structs.replace(OWN, battery=Battery.LITHIUM)
+    known["N0002P"] = structs.replace(OWN, aircraft_type="tug")
+    known["N0003P"] = structs.replace(OWN, aircraft_type=TYPE.upper())
     known["N0004P"] = Aircraft()
     told = beside_peers(results[0], results, known)
     assert told.peers == ("N0003P", "N0005P", "N0006P", "N0007P"), "of another kind: lithium, tug, unset, 28 V"
@@ -86,7 +87,7 @@ def test_the_battery_s_measures_have_no_place_while_its_kind_is_not_set() -> Non
     assert beside_row(rows["resting_voltage"])[2:] == (
         "not compared", "kind of battery not set: set it for each aircraft of the type",
     )  # fmt: skip
-    lead = {one.tail: replace(OWN, battery=Battery.FLOODED) for one in results}
+    lead = {one.tail: structs.replace(OWN, battery=Battery.FLOODED) for one in results}
     assert all(one.percentile == 50.0 for one in beside_peers(results[0], results, lead).measures)
 
 

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Battery
 from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, state_of_charge
@@ -78,7 +79,7 @@ def test_a_stand_behind_a_flight_that_shows_no_rest_tells_nothing() -> None:
 
 def test_a_drain_of_the_fleet_files_battery_is_told_in_milliamperes() -> None:
     history = replace(
-        flown([FULL, (65.0, 55.0, 75.0)], [20.0]), aircraft=replace(UNKNOWN_AIRCRAFT, battery_capacity=24.0)
+        flown([FULL, (65.0, 55.0, 75.0)], [20.0]), aircraft=structs.replace(UNKNOWN_AIRCRAFT, battery_capacity=24.0)
     )
     low, high = standing_of(history).loss.milliamperes
     # 0.75 and 2.25 % of 24 Ah a day are 7.5 and 22.5 mA; slowly it gives 20^(1 - 1/1.05) to 20^(1 - 1/1.15) times that,
@@ -187,7 +188,7 @@ def test_what_tells_nothing_is_not_measured(history: History) -> None:
 
 def test_lithium_is_not_told_by_its_rest() -> None:
     history = replace(
-        flown([FULL, (65.0, 55.0, 75.0)], [20.0]), aircraft=replace(UNKNOWN_AIRCRAFT, battery=Battery.LITHIUM)
+        flown([FULL, (65.0, 55.0, 75.0)], [20.0]), aircraft=structs.replace(UNKNOWN_AIRCRAFT, battery=Battery.LITHIUM)
     )
     assert "lithium" in standing_of(history).because
 

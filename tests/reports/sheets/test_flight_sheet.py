@@ -8,6 +8,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+from msgspec import structs
 
 from analyzer import __version__
 from analyzer.aircraft import read_fleet
@@ -143,7 +144,7 @@ def crowded(findings: int) -> Reviewed:
     assert isinstance(log, Log)
     (review,) = review_log(log).flights
     wordy = tuple(
-        replace(
+        structs.replace(
             review.findings[0],
             says="The alternator stopped carrying the bus with the engine fast enough. " * 3,
             likely=tuple(
@@ -159,7 +160,7 @@ def crowded(findings: int) -> Reviewed:
         )
         for number in range(findings)
     )
-    review = replace(review, findings=wordy)
+    review = structs.replace(review, findings=wordy)
     notes = ("row 812: 'abc' in the voltage column is not a number; left blank " * 4,) * 5
     return log_result(LogReview(log, (review,), notes)), (drawn(review, log),)
 
