@@ -185,14 +185,25 @@ def _design(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, 
 
 
 def _solved(
-    design: NDArray[np.float64], weighted: NDArray[np.float64], y: Floats, floor: float
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Solve every trial: normal matrices, terms, what they leave of each reading, and the robust scale of that."""
+    design: NDArray[np.float64], weighted: NDArray[np.float64], y: Floats
+) -> tuple[NDArray[np.float64], Floats, Floats]:
+    """Solve every trial: normal matrices, terms, and what they leave of each reading."""
     normal = np.vecdot(weighted[:, :, None, :], design[:, None, :, :]) + 1e-9 * np.eye(design.shape[1])
     terms = np.linalg.solve(normal, np.vecdot(weighted, y)[..., None])[..., 0]
-    away = y - np.vecmat(terms, design)
-    scale = MAD_TO_SIGMA * middle_of_rows(np.abs(away))
-    return normal, terms, away, np.sqrt(np.maximum(scale, 1e-6) ** 2 + floor**2)
+    return normal, terms, y - np.vecmat(terms, design)
+
+
+def _scales(off: Floats, floor: float) -> Floats:
+    """Robust scale of how far off each trial leaves the readings."""
+    scale = MAD_TO_SIGMA * middle_of_rows(off)
+    return np.sqrt(np.maximum(scale, 1e-6) ** 2 + floor**2)
+
+
+def _least_scale(off: Floats, floor: float) -> float:
+    """The least scale of any trial, looked for only in those that leave half of the readings as near as a good one."""
+    near = middle_of_rows(off[np.argmin(off.sum(axis=1))])
+    may_be = 2 * np.count_nonzero(off <= near, axis=1) >= off.shape[1]
+    return float(_scales(off[may_be], floor).min())
 
 
 def _search(
@@ -205,12 +216,14 @@ def _search(
     allowed: _Allowed,
 ) -> _Fit:
     design = _design(t, taus, steps, restarts)
-    normal, terms, away, scale = _solved(design, design, y, floor)
+    normal, terms, away = _solved(design, design, y)
+    off = np.abs(away)
     for _ in range(_TIMES_WEIGHTED):
-        weights = 1.0 / np.maximum(np.abs(away) / (HUBER * scale.min()), 1.0)
-        normal, terms, away, scale = _solved(design, design * weights[:, None, :], y, floor)
-    size = scale.min()
-    z = np.abs(away) / size
+        weights = 1.0 / np.maximum(off / (HUBER * _least_scale(off, floor)), 1.0)
+        normal, terms, away = _solved(design, design * weights[:, None, :], y)
+        off = np.abs(away)
+    size = _least_scale(off, floor)
+    z = off / size
     near = np.minimum(z, HUBER)
     rho = near * (z - 0.5 * near)
     costs = 2.0 * rho.mean(axis=1) * size**2
@@ -219,7 +232,7 @@ def _search(
     costs = np.where(terms[:, 0] >= allowed.lowest_level, costs, np.inf)
     best = int(np.argmin(costs))
     correlation = autocorrelation_length(away[best])
-    sigma = float(scale[best])
+    sigma = float(_scales(off[best], floor))
     variances = np.diag(np.linalg.inv(normal[best])) * correlation
     errors = np.sqrt(np.maximum(variances, 0.0)) * sigma
     return _Fit(best, costs, terms[best], errors, sigma, correlation)
