@@ -18,6 +18,7 @@ from analyzer.findings.regulation import (
     _cold_allowance,
     _drawn_in_scatter,
     _gives_its_most,
+    _held_in_recharge,
     _moved_by_air,
     _moved_by_load,
     _overvoltage_rows,
@@ -244,3 +245,17 @@ def test_a_bus_that_falls_with_each_pulse_by_a_droop_answers_the_load(mohm: floa
     every = np.ones(ROWS, dtype=np.bool_)
     assert _answers_load(flight(alternator_current=20.0 + pulses), every, about, 300, 900) is so
     assert not _answers_load(flight(alternator_current=20.0 + pulses), every, about, 300, 329), "30 readings tell"
+
+
+def test_a_bus_is_held_in_the_recharge_by_the_minute_about_each_row_also_at_its_ends() -> None:
+    # of the recharge rows 300 to 599 are looked at. The half minute before it is low and so are rows 305 to 319: of the
+    # 61 rows about row 300 + k that are 45 - k, fewer than half from row 315 on; and alike at the other end
+    bus = np.full(ROWS, 14.0)
+    for low in (slice(270, 300), slice(305, 320), slice(580, 595), slice(600, 630)):
+        bus[low] = 12.5
+    rows, engine = np.arange(ROWS), np.ones(ROWS, dtype=np.bool_)
+    shown = flight(
+        bus, regulated=rows >= 600, rpm_sufficient=engine, recharge=SimpleNamespace(origin_s=300.0),
+        regulated_volts=bus[600:],
+    )  # fmt: skip
+    assert np.flatnonzero(_held_in_recharge(shown)).tolist() == [*range(315, 585)]
