@@ -33,9 +33,8 @@ T = TypeVar("T")
 #: Shortest and longest time from one look at a helper at work to the next [s].
 LOOKING_SHORTEST_S, LOOKING_LONGEST_S = 0.02, 0.25
 #: How fast a process fills memory [bytes/s]: one far from its limit is left alone. Ours: measured were 2e9 to 3e9 in
-#: pages of 4 kB, and up to 9.6e9 in those of 2 MB that NumPy asks for; faster, a look comes late by no more than
-#: ``LOOKING_LONGEST_S``.
-FILLED_PER_S = 5e9
+#: pages of 4 kB, and up to 9.6e9 in those of 2 MB that NumPy asks for.
+FILLED_PER_S = 1e10
 #: Longest time that a helper may take to start on a busy machine [s].
 STARTING_S = 120.0
 #: Longest time for which closing a helper waits for one that is just being started [s].
