@@ -275,6 +275,9 @@ def mostly(mask: Mask, width: int) -> Mask:
 def highest_lasting(values: Floats, width: int) -> float:
     """Highest that a running median over ``width`` rows (made odd) comes to; NaN are bridged as above.
 
+    NaN where no value is finite, as that running median is; of no rows at all there is none, and who may have none asks
+    first.
+
     The stretch of as many rows with the highest mean is tried first, and then, as long as there is one, a window of
     which most lies above that one's median.
     """

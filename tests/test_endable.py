@@ -178,15 +178,15 @@ def test_a_helper_is_looked_after_the_more_often_the_nearer_it_is_to_its_memory(
         helper.do(partial(time.sleep, 0.2), seconds=60, memory=memory)
         return len(looks)
 
-    assert looks_in_a_task(1_900_000_000) == 2, "before and after it"
+    assert looks_in_a_task(2_900_000_000) == 2, "before and after it"
     assert 5 <= looks_in_a_task(1_000_000) <= 12
     helper.close()
 
 
 def test_a_look_comes_before_the_memory_that_is_left_can_be_filled() -> None:
     assert endable._until_next_look(-1) == endable._until_next_look(0) == 0.02
-    assert endable._until_next_look(500_000_000) == pytest.approx(0.1)
-    assert endable._until_next_look(MUCH) == 0.25
+    assert endable._until_next_look(1_000_000_000) == pytest.approx(0.1)
+    assert endable._until_next_look(2 * MUCH) == 0.25
 
 
 def test_a_helper_that_dies_is_told_of(helper: Helper) -> None:

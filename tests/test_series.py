@@ -191,6 +191,15 @@ def test_the_highest_that_lasts_is_the_highest_running_median(rows: int, width: 
     assert series.highest_lasting(values, width) == series.running_median(values, width).max()
 
 
+@pytest.mark.parametrize("width", [1, 3, 31])
+@pytest.mark.parametrize("rows", [1, 5, 200])
+def test_where_nothing_is_read_nothing_is_the_highest_that_lasts(rows: int, width: int) -> None:
+    values = np.full(rows, np.nan)
+    assert np.isnan(series.highest_lasting(values, width))
+    values[rows // 2] = 13.8
+    assert series.highest_lasting(values, width) == 13.8, "one reading stands for all rows without one"
+
+
 @pytest.mark.parametrize("width", [1, 2, 3, 9, 40, 201])
 @pytest.mark.parametrize("rows", [1, 4, 7, 150])
 def test_rows_mostly_below_a_level_are_those_whose_running_median_is(rows: int, width: int) -> None:

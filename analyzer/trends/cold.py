@@ -249,6 +249,7 @@ def _air_of_the_last_winter(history: History) -> Floats:
         return np.empty(0)
     by_month: list[list[float]] = [[] for _ in range(12)]
     for one in history.flights[history.first_from(last - timedelta(days=365)) :]:
+        # flights without a clock or an end stand last, whatever their start
         if one.start and one.start > last - timedelta(days=365) and one.air_start is not None:
             by_month[one.start.month - 1].append(one.air_start)
     if not all(by_month):

@@ -18,11 +18,13 @@ from analyzer.findings.regulation import (
     _cold_allowance,
     _drawn_in_scatter,
     _gives_its_most,
+    _held_in_recharge,
     _moved_by_air,
     _moved_by_load,
     _overvoltage_rows,
     _peak_to_peak,
     _period,
+    _restless,
     _toggles,
     _turns,
     regulator_drift,
@@ -244,3 +246,43 @@ def test_a_bus_that_falls_with_each_pulse_by_a_droop_answers_the_load(mohm: floa
     every = np.ones(ROWS, dtype=np.bool_)
     assert _answers_load(flight(alternator_current=20.0 + pulses), every, about, 300, 900) is so
     assert not _answers_load(flight(alternator_current=20.0 + pulses), every, about, 300, 329), "30 readings tell"
+
+
+def test_a_bus_is_held_in_the_recharge_by_the_minute_about_each_row_also_at_its_ends() -> None:
+    # of the recharge rows 300 to 599 are looked at. The half minute before it is low and so are rows 305 to 319: of the
+    # 61 rows about row 300 + k that are 45 - k, fewer than half from row 315 on; and alike at the other end
+    bus = np.full(ROWS, 14.0)
+    for low in (slice(270, 300), slice(305, 320), slice(580, 595), slice(600, 630)):
+        bus[low] = 12.5
+    rows, engine = np.arange(ROWS), np.ones(ROWS, dtype=np.bool_)
+    shown = flight(
+        bus, regulated=rows >= 600, rpm_sufficient=engine, recharge=SimpleNamespace(origin_s=300.0),
+        regulated_volts=bus[600:],
+    )  # fmt: skip
+    assert np.flatnonzero(_held_in_recharge(shown)).tolist() == [*range(315, 585)]
+
+
+@pytest.mark.parametrize(
+    ("times", "minutes", "told"),
+    [
+        (0.9, slice(10, 20), False),  # below what a sound bus's minutes stay below, 55 mV
+        (1.2, slice(10, 20), True),  # above it, and the other minutes are quiet
+        (1.2, slice(0, 30), False),  # no minute is quieter by 2.2 times
+        (1.8, slice(0, 30), False),
+        (2.2, slice(0, 30), True),  # twice the limit is certain, however the other minutes are
+        (3.8, slice(10, 20), True),
+    ],
+)
+def test_minutes_are_restless_above_a_limit_and_the_quiet_ones_or_above_twice_it(
+    times: float, minutes: slice, told: bool
+) -> None:
+    time, swing = np.arange(float(ROWS)), np.zeros(ROWS)
+    rows = slice(60 * minutes.start, 60 * minutes.stop)
+    swing[rows] = np.sqrt(2.0) * times * 0.055 * np.sin(2.0 * np.pi * time[rows] / 8.13)  # a scatter of so much
+    restless = _restless(flight(14.0 + swing), time, 14.0 + swing, swing)
+    assert (restless is not None) is told
+    if restless is not None:
+        assert np.flatnonzero(restless.swinging).tolist() == [*range(rows.start, rows.stop)]
+        assert restless.limit == pytest.approx(0.055, rel=0.01)
+        assert restless.scatter == pytest.approx(times * 0.055, rel=0.05)
+        assert restless.begins_later is (minutes.start > 0)

@@ -63,6 +63,12 @@ def test_only_what_goes_at_once_and_stands_still_on_both_sides_is_a_step(volts: 
         assert TIME[end - 1] == pytest.approx(3200.0, abs=15.0)
 
 
+def test_where_no_engine_turns_fast_enough_nothing_steps() -> None:
+    flow = np.interp(TIME, [0.0, 300.0], [9.0, 1.2])
+    shown = course(14, stepped("step"), battery_current=flow)
+    assert steps_unanswered(shown, ~ALL, Limits(14, {})) is None
+
+
 @pytest.mark.parametrize("volts", [14, 28])
 @pytest.mark.parametrize(
     ("reads", "amps", "gave", "told"),

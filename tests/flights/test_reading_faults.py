@@ -110,6 +110,15 @@ def test_a_current_that_nothing_on_board_draws_while_the_bus_stands_still_is_a_s
     assert [(one.channel, one.value) for one in faults] == ([("battery_current", amps)] if told else [])
 
 
+@pytest.mark.parametrize(("step", "told"), [(5.0, True), (5.4, False)])
+def test_a_noisy_ammeter_s_spikes_stand_out_of_its_noise(step: float, told: bool) -> None:
+    # down for one row of three: of its steps each third is 0 and the others are one ``step``, a noise of 1.048 of it;
+    # 66 A are twelve times that of a step of 5.25 A
+    flow = 2.0 + step * (np.arange(ROWS) % 3 > 0)
+    faults = found(flight(STEADY, battery_current=moment(flow, 68.0 + step)))
+    assert [(one.kind, one.value) for one in faults] == ([("spike", 68.0 + step)] if told else [])
+
+
 @pytest.mark.parametrize(("away", "told"), [(10, False), (12, True)])
 def test_a_current_within_ten_seconds_of_a_crank_is_the_starter_s(away: int, told: bool) -> None:
     cranked = np.zeros(ROWS, dtype=np.bool_)

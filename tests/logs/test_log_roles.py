@@ -305,3 +305,19 @@ def test_a_counter_of_hours_that_is_called_tach_is_no_engine_speed(read, first: 
     assert "engine_speed" not in roles(log)
     assert roles(log_of(read, "Amps,Tach", lambda i: i % 3, rpm))["engine_speed"] == "Tach"
     assert roles(log_of(read, "Amps,Tach", lambda i: i % 3, 0))["engine_speed"] == "Tach"  # the engine stands still
+
+
+@pytest.mark.parametrize(
+    ("shown", "fitted"),
+    [
+        ((-40.0, -42.0), False),  # it stays within two degrees, at -40 degC or below
+        ((-40.0, -42.1), True),  # so cold, but it moves
+        ((-60.0, -40.0), True),
+        ((-38.9, -40.9), True),  # its middle is above
+    ],
+)
+def test_a_temperature_that_stays_where_no_flight_does_has_no_probe(read, shown: tuple[float, float], fitted: bool):
+    log = log_of(read, "OAT (degC)", lambda i: shown[i % 2])
+    assert any("where an open probe does" in warning for warning in log.warnings) is not fitted
+    shows = [shown[0], shown[1], shown[0]] if fitted else [None, None, None]
+    assert log.table["outside_air_temperature"].to_list()[:3] == shows

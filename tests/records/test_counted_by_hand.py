@@ -324,6 +324,13 @@ def test_a_flight_holds_however_its_values_are_written(told: dict[str, Any], che
     check(row | {"seal": None}, FOUND)  # kept before there were seals
 
 
+@CHECKS
+@pytest.mark.parametrize("readings", ["\1\2", 258, None])
+def test_readings_that_a_disk_made_another_kind_of_are_said_to_be_damaged(readings: Any, check: Check) -> None:
+    with pytest.raises(DamagedError, match="flight 3, begun"):
+        check(ROW | {"id": 3, "seal": flight_seal(ROW, []), "readings": readings}, [])
+
+
 @pytest.mark.parametrize("column", FLIGHT_COLUMNS)
 @pytest.mark.parametrize("other", [nan, inf, -inf])
 @CHECKS

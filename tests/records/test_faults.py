@@ -486,6 +486,25 @@ def test_a_log_that_is_added_while_it_is_forgotten_keeps_its_files(store, logs, 
     assert is_whole(store.folder) == 5
 
 
+def still_to_be_deleted(store: Store) -> bool:
+    with store.reading() as connection:
+        return connection.execute(select(tables.pending_deletes.c.hash)).first() is not None
+
+
+def test_a_log_that_is_kept_again_after_a_forget_that_was_stopped_has_no_files_to_be_deleted(store, monkeypatch):
+    gone = kept.kept_logs(store)[0]
+    prepared = preparing.prepare(find_logs([gone.source])[0], Fleet(), tail=None, keep_original=True)
+    with monkeypatch.context() as patched:
+        patched.setattr(forgetting, "carry_out_deletes", lambda store: None)
+        forgetting.forget(store, forgetting.would_go(store, [str(gone.id)]))
+    assert still_to_be_deleted(store)
+    assert keeping.keep(store, prepared)
+    assert not still_to_be_deleted(store)
+    keeping.carry_out_deletes(store)
+    store.close()
+    assert is_whole(store.folder) == 5
+
+
 def test_a_log_whose_files_go_just_before_it_is_noted_has_them_written_again(store, logs, monkeypatch):
     gone = kept.kept_logs(store)[0]
     forgetting.forget(store, forgetting.would_go(store, [str(gone.id)]))

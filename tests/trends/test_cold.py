@@ -183,6 +183,32 @@ def test_the_winter_before_last_is_none_of_this_one() -> None:
     assert outlook(replace(history, flights=(*earlier, *history.flights))).winter.coldest.air == -2.0
 
 
+@pytest.mark.parametrize(("later", "counts"), [(timedelta(0), False), (timedelta(seconds=1), True)])
+def test_a_start_to_the_second_a_year_before_the_last_is_of_the_winter_before(later: timedelta, counts: bool) -> None:
+    history = over_a_year(1, -2.0)
+    first = history.flights[-1].start - timedelta(days=365) + later
+    colder = replace(history.flights[0], start=first, end=first + timedelta(hours=1), air_start=-9.0)
+    told = outlook(history_of("N0009C", [colder, *history.flights]))
+    assert (told.winter.coldest.air, told.winter.starts) == ((-9.0, 10) if counts else (-2.0, 9))
+
+
+def test_starts_without_a_clock_are_of_no_winter_and_those_without_an_end_of_their_own() -> None:
+    history = over_a_year(1, -2.0)
+    bare = replace(history.flights[0], end=None, hours=1.25)  # these stand last, in file order, whatever their start
+    told = history_of(
+        "N0009C",
+        [
+            *history.flights,
+            replace(bare, start=None, air_start=-9.0, file="1.csv"),
+            replace(bare, start=datetime(2023, 12, 21, 10), air_start=-8.0, hours=1.5, file="2.csv"),
+            replace(bare, start=datetime(2025, 12, 28, 10), air_start=-3.0, hours=1.75, file="3.csv"),
+        ],
+    )
+    assert [one.file for one in told.flights[-3:]] == ["1.csv", "2.csv", "3.csv"]
+    winter = outlook(told).winter
+    assert (winter.coldest.air, winter.starts) == (-3.0, 10)
+
+
 def test_the_share_of_good_starts_is_that_of_the_winter_s_air(monkeypatch: pytest.MonkeyPatch) -> None:
     """The mean over its nine starts, by each one's own air."""
     monkeypatch.setattr(cold, "COLD", (-6.0, -4.0, -2.0))
