@@ -180,7 +180,8 @@ class Helper:
     def _wait(self, pipe: Connection, process: BaseProcess, seconds: float, memory: int) -> None:
         """Wait for an answer, within the limits."""
         began, worked, held = time.monotonic(), _worked(process.pid or 0), _held(process.pid or 0)
-        while not pipe.poll(_until_next_look(memory - held)):
+        took = 0.0
+        while not pipe.poll(_until_next_look(memory - held, seconds - took)):
             held = _held(process.pid or 0)
             if held > memory:
                 raise EndedError(
@@ -244,9 +245,9 @@ def _context() -> SpawnContext | ForkServerContext:
     return context
 
 
-def _until_next_look(left: int) -> float:
-    """Give the time after which a helper that may take so many bytes more can have taken them [s]."""
-    return min(LOOKING_LONGEST_S, max(LOOKING_SHORTEST_S, left / FILLED_PER_S))
+def _until_next_look(bytes_left: int, seconds_left: float) -> float:
+    """Give the time after which a helper that may take so much more can have taken all of either [s]."""
+    return min(LOOKING_LONGEST_S, max(LOOKING_SHORTEST_S, min(bytes_left / FILLED_PER_S, seconds_left)))
 
 
 def _held(process: int) -> int:

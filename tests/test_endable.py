@@ -183,10 +183,12 @@ def test_a_helper_is_looked_after_the_more_often_the_nearer_it_is_to_its_memory(
     helper.close()
 
 
-def test_a_look_comes_before_the_memory_that_is_left_can_be_filled() -> None:
-    assert endable._until_next_look(-1) == endable._until_next_look(0) == 0.02
-    assert endable._until_next_look(1_000_000_000) == pytest.approx(0.1)
-    assert endable._until_next_look(2 * MUCH) == 0.25
+def test_a_look_comes_before_the_memory_or_the_time_that_is_left_can_be_over() -> None:
+    assert endable._until_next_look(-1, 60.0) == endable._until_next_look(0, 60.0) == 0.02
+    assert endable._until_next_look(1_000_000_000, 60.0) == pytest.approx(0.1)
+    assert endable._until_next_look(2 * MUCH, 60.0) == 0.25
+    assert endable._until_next_look(2 * MUCH, 0.05) == 0.05
+    assert endable._until_next_look(2 * MUCH, 0.0) == endable._until_next_look(2 * MUCH, -0.1) == 0.02
 
 
 def test_a_helper_that_dies_is_told_of(helper: Helper) -> None:
