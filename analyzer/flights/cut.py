@@ -273,16 +273,7 @@ def _lost(
     """The outages, weighed against what else they may be; and the resistance before the voltmeter, if one shows."""
     trace, running, held, rest = seen.usable, seen.running, seen.held, seen.rest
     found = outages(
-        trace,
-        running,
-        alternator_online,
-        rpm_sufficient,
-        alternator_on_row,
-        takeoff,
-        held,
-        limits,
-        run.restarts,
-        rest,
+        trace, running, alternator_online, rpm_sufficient, alternator_on_row, takeoff, held, limits, run.restarts, rest
     )
     found, path = _told_from_path(seen, found, rpm_sufficient, alternator_on_row, battery, limits)
     setting = Setting(trace, running, rpm_sufficient, takeoff, alternator_on_row is not None, held, rest, limits)
